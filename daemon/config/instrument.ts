@@ -1,0 +1,96 @@
+import { z } from 'zod';
+
+const um = (describe: string) => z.number().describe(describe);
+const positive = (describe: string) => z.number().positive().describe(describe);
+const name = z.string().min(1).max(60);
+
+const limits = z
+  .strictObject({
+    xMinUm: um('soft limit of the stage'),
+    xMaxUm: um('soft limit of the stage'),
+    yMinUm: um('soft limit of the stage'),
+    yMaxUm: um('soft limit of the stage'),
+    zMinUm: um('the objective is never lower than this'),
+    zMaxUm: um('upper end of the focus drive'),
+    safeHeightUm: um('at or above this height the objective clears every chip and holder'),
+    maxLowTravelUm: positive('longest sideways move below the safe height').default(3000),
+    maxLowSpeedUmPerS: positive('fastest sideways move below the safe height').default(10_000),
+    maxLowFocusSpeedUmPerS: positive('fastest focus move below the safe height').default(500),
+    maxLampIntensity: z.number().min(0).max(1).describe('largest lamp intensity, 0 to 1').default(1),
+  })
+  .describe('what no run, page or driver may go beyond');
+
+const stage = z.strictObject({
+  driver: z.enum(['simulated']).describe('which driver opens it'),
+  maxSpeedUmPerS: positive('top speed').default(20_000),
+  accelerationUmPerS2: positive('acceleration').default(100_000),
+  settleMs: z.number().min(0).describe('wait after a move, until the picture stands').default(60),
+  backlashUm: z.number().min(0).max(500).describe('taken up by approaching from the low side of both axes').default(15),
+});
+
+const focus = z.strictObject({
+  driver: z.enum(['simulated']).describe('which driver opens it'),
+  speedUmPerS: positive('top speed').default(500),
+  settleMs: z.number().min(0).describe('wait after a move').default(20),
+});
+
+const camera = z.strictObject({
+  driver: z.enum(['simulated']).describe('which driver opens it'),
+  widthPx: z.number().int().min(64).max(16_384),
+  heightPx: z.number().int().min(64).max(16_384),
+  pixelPitchUm: positive('pixel pitch on the sensor, binning included'),
+  bits: z.number().int().min(8).max(16).default(8),
+  transfer: z.enum(['linear', 'srgb']).describe('how light becomes a number').default('linear'),
+  readoutMs: z.number().min(0).default(40),
+});
+
+const turret = z.strictObject({ driver: z.enum(['simulated']) });
+const lamp = z.strictObject({ driver: z.enum(['simulated']), kind: z.enum(['halogen', 'whiteLed']).default('halogen') });
+
+const objective = z.strictObject({
+  magnification: positive('as written on it'),
+  numericalAperture: z.number().positive().max(1.6),
+  turretPosition: z.number().int().min(0),
+  parfocalUm: um('focus of this objective against the first').default(0),
+  parcentricXUm: um('picture centre of this objective against the first').default(0),
+  parcentricYUm: um('picture centre of this objective against the first').default(0),
+});
+
+const opticalPath = z.strictObject({
+  objective: name.describe('a name under `objectives`'),
+  apertureStopNa: z.number().positive().max(1.6).describe('NA of the illuminated cone; the objective\'s when left out').optional(),
+  filter: name.default('none'),
+  polariser: name.default('none'),
+  lampIntensity: z.number().min(0).max(1),
+  exposureMs: positive('exposure'),
+  gainDb: z.number().min(0).max(48).default(0),
+});
+
+/** The schema of `instrument.yaml`: the microscope, its limits and its optical paths. */
+export const instrumentSchema = z.strictObject({
+  instrument: name.describe('what the microscope is called'),
+  limits,
+  stage,
+  focus,
+  camera,
+  turret,
+  lamp,
+  objectives: z.record(name, objective),
+  cameraToStage: z
+    .strictObject({
+      rotationDeg: z.number().min(-360).max(360).default(0),
+      mirrored: z.boolean().describe('rows run against the stage\'s y when seen through the camera').default(false),
+    })
+    .describe('how the camera\'s pixels lie on the stage; the scale comes from pixel pitch and magnification'),
+  opticalPaths: z.record(name, opticalPath),
+  simulator: z
+    .strictObject({
+      seed: z.number().int().min(0),
+      tray: name.describe('a tray that the simulator knows').default('demo'),
+    })
+    .describe('only for simulated devices')
+    .optional(),
+});
+
+export type InstrumentConfig = z.infer<typeof instrumentSchema>;
+export type OpticalPathConfig = z.infer<typeof opticalPath>;

@@ -1,0 +1,46 @@
+import { z } from 'zod';
+
+const point = z.tuple([z.number(), z.number()]).describe('[x, y] in stage um');
+const name = z.string().min(1).max(60);
+
+const outline = z.union([
+  z.strictObject({ rectangle: z.strictObject({ centreUm: point, widthUm: z.number().positive(), heightUm: z.number().positive(), angleDeg: z.number().min(-360).max(360).default(0) }) }),
+  z.strictObject({ polygon: z.array(point).min(3).max(200) }),
+  z.strictObject({ circle: z.strictObject({ centreUm: point, radiusUm: z.number().positive() }) }),
+]);
+
+const chip = z.strictObject({
+  name,
+  outline,
+  edgeMarginUm: z.number().min(0).max(10_000).describe('rim that is not scanned').default(300),
+  material: z.enum(['graphene', 'hbn', 'mos2', 'ws2', 'mose2', 'wse2', 'nbse2']),
+  substrate: z.enum(['sio2-si']).default('sio2-si'),
+  oxideNm: z.number().min(0).max(2000).describe('what the wafer box says'),
+  preparation: z.string().max(2000).describe('tape, presses, cleaning, time: for the yield later').default(''),
+});
+
+/** The schema of a run sheet: what to scan tonight. */
+export const runSheetSchema = z.strictObject({
+  title: name,
+  operator: z.strictObject({ initials: z.string().min(1).max(8), contact: z.string().min(3).max(200) }),
+  chips: z.array(chip).min(1).max(64),
+  opticalPath: name.describe('a name under `opticalPaths` of the instrument'),
+  overlap: z.number().min(0).max(0.5).default(0.1),
+  lookFor: z
+    .strictObject({
+      layers: z.tuple([z.number().int().min(1).max(10), z.number().int().min(1).max(10)]).default([1, 4]),
+      thicknessNm: z.tuple([z.number().min(0), z.number().positive()]).optional(),
+      leastUsableUm: z.number().min(0).max(500).describe('diameter of the largest circle that must fit').default(4),
+    })
+    .prefault({}),
+  focus: z
+    .strictObject({
+      pointsPerChip: z.number().int().min(3).max(49).default(5),
+      rangeUm: z.number().positive().max(500).describe('searched above and below the expected focus').default(40),
+    })
+    .prefault({}),
+  atTheEnd: z.strictObject({ lamp: z.enum(['off', 'keep']).default('off'), raiseObjective: z.boolean().default(true) }).prefault({}),
+});
+
+export type RunSheet = z.infer<typeof runSheetSchema>;
+export type ChipSheet = RunSheet['chips'][number];

@@ -1,0 +1,92 @@
+import type { Detection, Flake } from '../../planner/flakes/types.ts';
+import type { ScanPlan } from '../../planner/plan/types.ts';
+import type { StagePoint } from '../../planner/units/index.ts';
+import type { FrameFault } from '../vision/types.ts';
+
+export type RunState = 'preflight' | 'scanning' | 'waiting' | 'paused' | 'recovering' | 'parked' | 'finished' | 'failed';
+
+/** One night as it was begun: the texts are kept whole, so that a resume needs no other file. */
+export interface RunRecord {
+  readonly id: string;
+  readonly title: string;
+  readonly createdAtMs: number;
+  readonly runSheetText: string;
+  readonly instrumentText: string;
+  readonly plan: ScanPlan;
+  readonly state: RunState;
+}
+
+export type TileOutcome = 'done' | 'skipped';
+
+/** A tile's end, as it is committed: in one transaction with its detections and the flakes that it changed. */
+export interface TileRecord {
+  readonly tile: number;
+  readonly chip: string;
+  readonly outcome: TileOutcome;
+  /** Why it was skipped, or what was wrong with its frame. */
+  readonly reason?: string;
+  readonly fault?: FrameFault;
+  readonly centreUm: StagePoint;
+  readonly zUm: number;
+  readonly takenAtMs: number;
+  readonly sharpness: number;
+  readonly substrate: readonly number[];
+  /** File of the map picture, relative to the data folder; none for a skipped tile. */
+  readonly pictureFile?: string;
+  readonly detections: readonly Detection[];
+}
+
+/** The measured focus and first-guess flat field of one chip. */
+export interface ChipRecord {
+  readonly chip: string;
+  readonly focusPoints: readonly { readonly atUm: StagePoint; readonly zUm: number; readonly errorUm: number }[];
+  readonly flat?: { readonly columns: number; readonly rows: number; readonly channels: number; readonly frames: number; readonly values: readonly number[] };
+}
+
+export interface EventRecord {
+  readonly atMs: number;
+  readonly kind: string;
+  readonly text: string;
+}
+
+/** A picture of one flake cut from its best frame, lossless, with a rim of 20 um. */
+export interface CropRecord {
+  readonly flakeId: string;
+  readonly tile: number;
+  readonly file: string;
+  readonly widthPx: number;
+  readonly heightPx: number;
+  /** Stage position of the crop's centre and the pixels' way on the stage, to draw outlines over it. */
+  readonly centreUm: StagePoint;
+  readonly cameraToStageUm: readonly [number, number, number, number];
+}
+
+/** What is handed over when a tile is committed. */
+export interface TileCommit {
+  readonly tile: TileRecord;
+  readonly flakes: readonly Flake[];
+  readonly removedFlakes: readonly string[];
+  readonly crops: readonly CropRecord[];
+}
+
+/** The records of one data folder. Every write is durable when the call returns (WAL, synchronous=FULL). */
+export interface Records {
+  readonly directory: string;
+  beginRun(run: RunRecord): void;
+  latestRun(): RunRecord | undefined;
+  run(runId: string): RunRecord | undefined;
+  setRunState(runId: string, state: RunState, cause: string, atMs: number): void;
+  saveChip(runId: string, chip: ChipRecord): void;
+  chips(runId: string): readonly ChipRecord[];
+  /** Throws when the tile is already recorded: each is recorded exactly once. */
+  commitTile(runId: string, commit: TileCommit): void;
+  /** In order of tile index. */
+  tiles(runId: string): readonly TileRecord[];
+  /** Replaces flakes outside a tile's commit: a better ladder read them again. */
+  updateFlakes(runId: string, flakes: readonly Flake[]): void;
+  flakes(runId: string): readonly Flake[];
+  crop(runId: string, flakeId: string): CropRecord | undefined;
+  addEvent(runId: string, event: EventRecord): void;
+  events(runId: string): readonly EventRecord[];
+  close(): void;
+}

@@ -1,0 +1,37 @@
+import type { EventView, FlakeView, ProgressView, RunView, ServerMessage, TileView } from './messages.ts';
+
+type WithoutSeq<M> = M extends unknown ? Omit<M, 'seq'> : never;
+/** A message before the hub has numbered it for one browser. */
+export type FeedMessage = WithoutSeq<ServerMessage>;
+
+export interface NightSnapshot {
+  readonly run: RunView | null;
+  readonly tiles: readonly TileView[];
+  readonly flakes: readonly FlakeView[];
+  readonly progress: ProgressView | null;
+  readonly events: readonly EventView[];
+}
+
+/** What the server shows: the night as it stands, and each change after that. The run never waits for a listener. */
+export interface NightFeed {
+  snapshot(): NightSnapshot;
+  /** Calls the listener with every change; returns how to leave. */
+  subscribe(listener: (message: FeedMessage) => void): () => void;
+}
+
+/** What a browser may ask of the instrument. Each rejects with a NightjarError (see daemon/errors) whose code and sentence go back to it. */
+export interface NightControls {
+  goToFlake(flakeId: string): Promise<void>;
+  endLive(): Promise<void>;
+  pause(): Promise<void>;
+  goOn(): Promise<void>;
+  stop(): Promise<void>;
+}
+
+/** Files and live pictures that the page may ask for, by name; undefined when there is no such thing. Names come from outside: check them. */
+export interface NightPictures {
+  /** Absolute path of a picture of the records, e.g. `tiles/000012.webp`; never outside the data folder. */
+  file(name: string): string | undefined;
+  /** The last live picture as an encoded image. */
+  live(): { readonly bytes: Uint8Array; readonly type: string } | undefined;
+}

@@ -1,0 +1,84 @@
+import type { StagePoint } from '../units/index.ts';
+
+/** Why a region that differs from the substrate is not called a flake. */
+export type RejectReason =
+  | 'softEdge'
+  | 'offLayerCurve'
+  | 'unevenInside'
+  | 'line'
+  | 'dark'
+  | 'tooSmall'
+  | 'chipEdge'
+  | 'tooBright';
+
+/** One region of even contrast as measured in one frame; no layer number yet, so that it can be read again with a better ladder. */
+export interface MeasuredTerrace {
+  /** Edge in stage um, closed (the first corner is not repeated), holes ignored. */
+  readonly outlineUm: readonly StagePoint[];
+  readonly areaUm2: number;
+  /** Contrast C = (R0 - R)/R0 for each channel (one for mono, red green blue for colour), linear light, flare removed. */
+  readonly contrast: readonly number[];
+  /** One standard error of each contrast. */
+  readonly contrastError: readonly number[];
+  /** 10 % to 90 % width of its edge against the optics' own; 1 is as sharp as can be, a dried film is far above. */
+  readonly edgeWidthRatio: number;
+  /** Spread of contrast inside over what noise explains; 1 is even. */
+  readonly unevenness: number;
+  /** Largest circle that fits on this terrace, um across. */
+  readonly inscribedUm: number;
+  readonly inscribedCentreUm: StagePoint;
+  /** Share of its samples that are at the camera's full scale. */
+  readonly saturatedShare: number;
+}
+
+/** A connected group of terraces in one frame: base first, each later one smaller. */
+export interface Detection {
+  readonly terraces: readonly MeasuredTerrace[];
+  readonly outlineUm: readonly StagePoint[];
+  readonly areaUm2: number;
+  readonly touchesFrameEdge: boolean;
+  /** Set where the frame alone decides that this is no flake. */
+  readonly reject?: RejectReason;
+}
+
+/** Probability of 0, 1, ..., 10 layers and of more, adding up to 1. */
+export interface LayerCall {
+  /** The most probable number; null when thicker than can be counted, or not on the layer curve. */
+  readonly layers: number | null;
+  readonly probability: number;
+  /** Index 0 to 10 are layer numbers, index 11 is "thicker". */
+  readonly probabilities: readonly number[];
+  /** Where thickness is what is measured (hBN, graphite), in nm, with one standard error. */
+  readonly thicknessNm?: number;
+  readonly thicknessErrorNm?: number;
+  /** Distance to the layer curve in standard errors (chi-square per channel, square root). */
+  readonly misfit: number;
+}
+
+export interface Terrace extends MeasuredTerrace {
+  readonly call: LayerCall;
+}
+
+export type FlakeVerdict = 'flagged' | 'thick' | 'rejected';
+
+/** One flake of a chip, merged over all frames that show it. */
+export interface Flake {
+  /** Unique in a run, stable over updates and resumes. */
+  readonly id: string;
+  readonly chip: string;
+  /** The tile whose frame shows it best. */
+  readonly bestTile: number;
+  /** Every tile that shows it. */
+  readonly tiles: readonly number[];
+  readonly centreUm: StagePoint;
+  readonly terraces: readonly Terrace[];
+  readonly verdict: FlakeVerdict;
+  readonly reject?: RejectReason;
+  /** The thinnest counted terrace that is large enough, else of the largest counted one; null when none is counted. */
+  readonly layers: number | null;
+  /** Largest circle on a terrace of `layers`, um across. */
+  readonly usableUm: number;
+  readonly areaUm2: number;
+  /** Higher is better; see rank.ts for what it is made of. */
+  readonly rank: number;
+}
