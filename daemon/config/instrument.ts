@@ -32,6 +32,7 @@ const focus = z.strictObject({
   driver: z.enum(['simulated']).describe('which driver opens it'),
   speedUmPerS: positive('top speed').default(500),
   settleMs: z.number().min(0).describe('wait after a move').default(20),
+  expectedUm: um('height at which a chip on the holder is usually in focus with the first objective'),
 });
 
 const camera = z.strictObject({
@@ -41,6 +42,7 @@ const camera = z.strictObject({
   pixelPitchUm: positive('pixel pitch on the sensor, binning included'),
   bits: z.number().int().min(8).max(16).default(8),
   transfer: z.enum(['linear', 'srgb']).describe('how light becomes a number').default('linear'),
+  whiteBalance: z.enum(['substrate', 'mirror', 'unknown']).describe('what was made neutral when the channels were balanced').default('unknown'),
   readoutMs: z.number().min(0).default(40),
 });
 
