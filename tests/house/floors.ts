@@ -1,0 +1,53 @@
+import { targetOf } from './imports.ts';
+import type { ImportUse } from './imports.ts';
+import type { Offence } from './sources.ts';
+
+const OPENER = 'daemon/instrument/open.ts';
+const MESSAGES = 'daemon/server/messages.ts';
+
+/** Packages that have one home each, and what to do instead elsewhere. */
+const homes: readonly { readonly names: RegExp; readonly under: readonly string[]; readonly instead: string }[] = [
+  { names: /^rxjs(\/|$)/, under: ['daemon/run/', 'daemon/pipeline/'], instead: 'keep streams in daemon/run or daemon/pipeline, and hand out promises or callbacks' },
+  { names: /^better-sqlite3$/, under: ['daemon/records/'], instead: 'ask the Records interface of daemon/records' },
+  { names: /^(node:)?(http|https|http2)$|^ws$/, under: ['daemon/server/'], instead: 'ask daemon/server' },
+];
+
+const startsWithOneOf = (path: string, folders: readonly string[]): boolean => folders.some((folder) => path.startsWith(folder));
+
+/** Folders that each floor may import from. `daemon/` and `ui/` have one exception each, below. */
+const below: Readonly<Record<string, readonly string[]>> = {
+  planner: ['planner/'],
+  drivers: ['drivers/', 'planner/units/'],
+  simulators: ['simulators/', 'drivers/interfaces/', 'planner/'],
+  daemon: ['daemon/', 'drivers/', 'planner/'],
+  ui: ['ui/', 'planner/'],
+};
+
+function houseBreach(use: ImportUse, target: string): string | undefined {
+  const floor = use.from.split('/')[0] ?? '';
+  const allowed = below[floor];
+  if (!allowed || startsWithOneOf(target, allowed)) return undefined;
+  if (use.from === OPENER && target.startsWith('simulators/')) return undefined;
+  if (floor === 'ui' && target === MESSAGES) {
+    return use.typeOnly ? undefined : `ui takes only types from ${MESSAGES}: write "import type"`;
+  }
+  return `${floor} may import only ${allowed.join(', ')}, not ${target}: move the shared piece down a floor or pass it in`;
+}
+
+function packageBreach(use: ImportUse): string | undefined {
+  const floor = use.from.split('/')[0] ?? '';
+  if (floor === 'planner') return `planner is pure and imports no package, not ${use.specifier}: pass the result in`;
+  if (floor === 'ui' && use.specifier.startsWith('node:')) return `ui runs in a browser: no ${use.specifier}`;
+  const home = below[floor] ? homes.find(({ names }) => names.test(use.specifier)) : undefined;
+  if (!home || startsWithOneOf(use.from, home.under)) return undefined;
+  return `${use.specifier} belongs to ${home.under.join(' or ')}: ${home.instead}`;
+}
+
+/** Imports that run upwards or reach for a package away from its home. Files outside the five floors may import anything. */
+export function floorOffences(uses: readonly ImportUse[], known: ReadonlySet<string>): readonly Offence[] {
+  return uses.flatMap((use) => {
+    const target = targetOf(use, known);
+    const what = target === undefined ? packageBreach(use) : houseBreach(use, target);
+    return what === undefined ? [] : [{ path: use.from, line: use.line, what }];
+  });
+}
