@@ -1,0 +1,40 @@
+import type { Clock } from '../interfaces/index.ts';
+
+/** The longest wait that one timer can hold (a signed 32-bit number of ms); longer sleeps are cut into pieces. */
+const LONGEST_TIMER_MS = 2_147_483_647;
+
+/** One timer; rejects with the signal's reason when aborted, and leaves no listener behind. */
+function wait(ms: number, signal: AbortSignal | undefined): Promise<void> {
+  return new Promise((resolve, reject) => {
+    if (signal?.aborted) {
+      reject(signal.reason as Error);
+      return;
+    }
+    const onAbort = () => {
+      clearTimeout(timer);
+      reject(signal?.reason as Error);
+    };
+    const timer = setTimeout(() => {
+      signal?.removeEventListener('abort', onAbort);
+      resolve();
+    }, ms);
+    signal?.addEventListener('abort', onAbort, { once: true });
+  });
+}
+
+/** Real time: the only place in Nightjar that asks the computer for it. `sleep` rejects with RangeError for NaN or endless times. */
+export function createSystemClock(): Clock {
+  return {
+    now: () => Date.now(),
+    async sleep(ms, signal) {
+      if (!Number.isFinite(ms)) throw new RangeError(`sleep of ${ms} ms`);
+      let leftMs = Math.max(0, ms);
+      do {
+        const pieceMs = Math.min(leftMs, LONGEST_TIMER_MS);
+        await wait(pieceMs, signal);
+        leftMs -= pieceMs;
+      } while (leftMs > 0);
+    },
+    track: (operation) => operation,
+  };
+}
