@@ -1,0 +1,88 @@
+import type { DriverErrorCode, ErrorDetails } from '../../drivers/interfaces/index.ts';
+import type { PlanRefusal } from '../../planner/plan/types.ts';
+import type { RunState } from '../records/types.ts';
+
+/** One thing that is wrong in a file that a person wrote. `line` counts from 1; `key` is the way to it, like `chips[0].outline`. */
+export interface ConfigProblem {
+  readonly line: number;
+  readonly key: string;
+  readonly message: string;
+}
+
+/** Configuration, run sheets, frame sets and the command line. */
+export interface InputDetails {
+  readonly badConfig: { readonly file: string; readonly problems: readonly ConfigProblem[] };
+  readonly planRefused: { readonly refusals: readonly PlanRefusal[] };
+  readonly noSuchFile: { readonly file: string };
+  readonly unreadableFile: { readonly file: string; readonly reason: string };
+  readonly badUsage: { readonly reason: string };
+  readonly unknownTray: { readonly tray: string; readonly known: readonly string[] };
+}
+
+/** The data folder. */
+export interface RecordsDetails {
+  readonly diskFull: { readonly directory: string; readonly wantedBytes?: number; readonly freeBytes?: number };
+  readonly alreadyRecorded: { readonly tile: number };
+  readonly damagedRecords: { readonly directory: string; readonly table: string; readonly row: string; readonly reason: string };
+  readonly otherVersion: { readonly directory: string; readonly found: number; readonly wanted: number };
+  readonly inUse: { readonly directory: string };
+  readonly writeFailed: { readonly file: string; readonly reason: string };
+}
+
+/** The run, and what people ask of it. */
+export interface RunDetails {
+  readonly noRun: Readonly<Record<never, never>>;
+  readonly noSuchRun: { readonly runId: string };
+  readonly runActive: { readonly title: string };
+  readonly notWhileScanning: { readonly asked: string };
+  readonly notInThisState: { readonly asked: string; readonly state: RunState };
+  readonly noSuchFlake: { readonly flakeId: string };
+  readonly cannotResume: { readonly reason: string };
+  readonly focusNotFound: { readonly chip: string; readonly triedUm: number; readonly tile?: number };
+  readonly parked: { readonly tile: number; readonly cause: string };
+  readonly interrupted: Readonly<Record<never, never>>;
+  readonly internal: { readonly reason: string };
+}
+
+/** The classifier's workers. */
+export interface ClassifierDetails {
+  readonly queueFull: { readonly waiting: number };
+  readonly workerLost: { readonly exitCode: number };
+  readonly classifierFailed: { readonly message: string };
+}
+
+/** The door to the browser. */
+export interface ServerDetails {
+  readonly badMessage: { readonly reason: string };
+  readonly messageTooLarge: { readonly bytes: number; readonly maxBytes: number };
+  readonly tooManyMessages: { readonly perS: number };
+  readonly tooManyBrowsers: { readonly max: number };
+  readonly badOrigin: { readonly origin: string };
+  readonly notFound: { readonly path: string };
+  readonly portInUse: { readonly port: number };
+}
+
+/** What has been closed is the same to people whether a device or a part of the daemon says so. */
+type SharedDetails = Pick<DriverDetails, 'closed'>;
+
+export type NightjarDetails = InputDetails & RecordsDetails & RunDetails & ClassifierDetails & ServerDetails & SharedDetails;
+export type NightjarErrorCode = keyof NightjarDetails;
+
+export type DriverDetails = { readonly [C in DriverErrorCode]: ErrorDetails };
+export type PlanDetails = { readonly [C in PlanRefusal['code']]: Extract<PlanRefusal, { readonly code: C }> };
+
+/** Every code that a person can meet, with what belongs to it. Only `closed` comes from two sources. */
+export type DetailsByCode = NightjarDetails & DriverDetails & PlanDetails;
+export type ErrorCode = keyof DetailsByCode;
+
+/** How the command line ends: 0 well, 1 failed, 2 wrong input, 3 stopped safely with what was done kept, 130 interrupted. */
+export type ExitCode = 0 | 1 | 2 | 3 | 130;
+
+/** What a person reads: what happened, what was kept, what to do next. Each part is one or more whole sentences. */
+export type Sentence = readonly [happened: string, kept: string, next: string];
+
+export interface ErrorEntry<D> {
+  readonly exit: ExitCode;
+  readonly say: (details: D) => Sentence;
+}
+export type EntriesFor<Details> = { readonly [C in keyof Details]: ErrorEntry<Details[C]> };

@@ -1,0 +1,5 @@
+export type { ConfigProblem, ErrorCode, ExitCode, NightjarDetails, NightjarErrorCode } from './codes.ts';
+export { hasCode, isNightjarError, NightjarError } from './nightjarError.ts';
+export { exitCodeFor, sentenceFor, sentenceForRefusal } from './sentence.ts';
+export type { KeptSoFar, SpokenError } from './sentence.ts';
+export { bytes, counted, figure, lengthUm } from './words.ts';

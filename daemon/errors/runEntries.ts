@@ -1,0 +1,62 @@
+import type { ClassifierDetails, EntriesFor, RunDetails, ServerDetails } from './codes.ts';
+import { bytes, counted, figure, lengthUm, stopped } from './words.ts';
+
+const UNCHANGED = 'Nothing was changed.';
+
+/** The run, and what people ask of it. */
+export const runEntries: EntriesFor<RunDetails> = {
+  noRun: { exit: 2, say: () => ['There is no night in these records.', UNCHANGED, 'Begin one with `nightjar scan RUNSHEET`.'] },
+  noSuchRun: { exit: 2, say: ({ runId }) => [`There is no night ${runId} in these records.`, UNCHANGED, 'Check the name, or the data folder.'] },
+  runActive: { exit: 2, say: ({ title }) => [`The night "${title}" is running.`, 'It goes on.', 'Wait for its end, or stop it first.'] },
+  notWhileScanning: {
+    exit: 2,
+    say: ({ asked }) => [`The stage is scanning, so this has to wait: ${stopped(asked)}`, 'The scan goes on.', 'Pause the night first, or wait for its end.'],
+  },
+  notInThisState: { exit: 2, say: ({ asked, state }) => [`The night is ${state}, which leaves no room for this: ${stopped(asked)}`, UNCHANGED, 'Look at what it is doing, then choose again.'] },
+  noSuchFlake: { exit: 2, say: ({ flakeId }) => [`There is no flake ${flakeId} in this night.`, UNCHANGED, 'It may have been merged with a neighbour: look at the list again.'] },
+  cannotResume: {
+    exit: 2,
+    say: ({ reason }) => [`The night cannot go on: ${stopped(reason)}`, 'Its records are kept as they are.', 'Begin a new night, in a new data folder.'],
+  },
+  focusNotFound: {
+    exit: 1,
+    say: ({ chip, triedUm, tile }) => [
+      `Focus was not found on chip ${chip}${tile === undefined ? '' : ` near tile ${tile}`}: ${lengthUm(triedUm)} above and below the expected height were searched.`,
+      'Everything recorded so far is kept.',
+      'Focus on the chip by hand and check that it lies where the run sheet says, or widen `focus.rangeUm`.',
+    ],
+  },
+  parked: {
+    exit: 3,
+    say: ({ tile, cause }) => [
+      `The night is parked at tile ${tile}: ${stopped(cause)}`,
+      'The objective is up, and every tile recorded before is kept.',
+      'Look at the instrument, then go on with `--resume`.',
+    ],
+  },
+  interrupted: { exit: 130, say: () => ['It was interrupted.', 'Everything recorded so far is kept.', 'Go on with `--resume`.'] },
+  internal: {
+    exit: 1,
+    say: ({ reason }) => [`Nightjar itself failed: ${stopped(reason)}`, 'Everything recorded so far is kept.', 'Try again; if it comes back, report it with the log.'],
+  },
+};
+
+const RETAKE = 'Go on with `--resume`; the tile is then taken again.';
+
+/** The classifier's workers. */
+export const classifierEntries: EntriesFor<ClassifierDetails> = {
+  queueFull: { exit: 1, say: ({ waiting }) => [`A frame was handed over while ${counted(waiting, 'frame')} waited already, which is the most.`, 'Every tile recorded before is kept.', RETAKE] },
+  workerLost: { exit: 1, say: ({ exitCode }) => [`A classifier worker ended by itself with code ${exitCode}.`, 'Every tile recorded before is kept.', RETAKE] },
+  classifierFailed: { exit: 1, say: ({ message }) => [`The classifier failed on a frame: ${stopped(message)}`, 'Every tile recorded before is kept.', RETAKE] },
+};
+
+/** The door to the browser. */
+export const serverEntries: EntriesFor<ServerDetails> = {
+  badMessage: { exit: 2, say: ({ reason }) => [`The page sent a message that is not understood: ${stopped(reason)}`, UNCHANGED, 'Reload the page.'] },
+  messageTooLarge: { exit: 2, say: (d) => [`A message of ${bytes(d.bytes)} is larger than ${bytes(d.maxBytes)}.`, UNCHANGED, 'Reload the page.'] },
+  tooManyMessages: { exit: 2, say: ({ perS }) => [`More than ${counted(perS, 'message')} came in one second.`, UNCHANGED, 'Reload the page.'] },
+  tooManyBrowsers: { exit: 2, say: ({ max }) => [`${counted(max, 'page')} are open already, which is the most.`, 'The others stay open.', 'Close one of them, then reload.'] },
+  badOrigin: { exit: 2, say: ({ origin }) => [`A page from ${origin} asked for the instrument and was refused.`, UNCHANGED, 'Open the address that Nightjar printed.'] },
+  notFound: { exit: 2, say: ({ path }) => [`There is nothing at ${path}.`, UNCHANGED, 'Go back to the first page.'] },
+  portInUse: { exit: 2, say: ({ port }) => [`Port ${figure(port, 0)} is taken by another program.`, 'Nothing was started.', 'Choose another with `--port`, or end the other program.'] },
+};
