@@ -1,0 +1,133 @@
+import { readFile, realpath } from 'node:fs/promises';
+import { isAbsolute, relative, resolve, sep } from 'node:path';
+import type { Matrix2 } from '../../planner/units/index.ts';
+import { DriverError, type CameraFrame } from '../interfaces/index.ts';
+import { decodeImage } from './decodeImage.ts';
+import { flatMatrix, frameSetSchema, type FrameSetFile } from './frameSetSchema.ts';
+
+export const FRAME_SET_FILE = 'frame-set.json';
+
+export interface StoredFrame {
+  readonly file: string;
+  /** Stage position of the frame's centre as the stage reported it. */
+  readonly xUm: number;
+  readonly yUm: number;
+}
+
+/** A folder of stored frames with all that is needed to read them. */
+export interface FrameSet {
+  readonly directory: string;
+  readonly title: string;
+  readonly objective: { readonly magnification: number; readonly numericalAperture: number };
+  readonly cameraToStageUm: Matrix2;
+  readonly transfer: 'linear' | 'srgb';
+  readonly illumination: string;
+  readonly material: string;
+  /** What the wafer box says. */
+  readonly oxideNm: number;
+  readonly whiteBalance: 'substrate' | 'mirror' | 'unknown';
+  readonly frames: readonly StoredFrame[];
+  readonly hasBlank: boolean;
+  readonly hasDark: boolean;
+  /**
+   * The frame with this index. Rejects with `missingFile` or `brokenFile` (details: file, problem), and with RangeError when there
+   * is no such index. Sizes are not compared: a frame of another size is handed on as it is.
+   */
+  readFrame(index: number): Promise<CameraFrame>;
+  /** The frame of bare substrate; `undefined` when the set has none. Rejects as readFrame does. */
+  readBlank(): Promise<CameraFrame | undefined>;
+  /** The frame taken without light; `undefined` when the set has none. Rejects as readFrame does. */
+  readDark(): Promise<CameraFrame | undefined>;
+}
+
+function isMissing(error: unknown): boolean {
+  return error instanceof Error && 'code' in error && (error.code === 'ENOENT' || error.code === 'ENOTDIR');
+}
+
+function fileError(file: string, error: unknown): DriverError {
+  if (error instanceof DriverError) return error;
+  const problem = error instanceof Error ? error.message : String(error);
+  return new DriverError(isMissing(error) ? 'missingFile' : 'brokenFile', { file, problem }, { cause: error });
+}
+
+/** True when the path lies inside the folder. */
+function isInside(directory: string, path: string): boolean {
+  const way = relative(directory, path);
+  return way !== '' && way !== '..' && !way.startsWith(`..${sep}`) && !isAbsolute(way);
+}
+
+/** Reads a file of the set by the name that its JSON gives; neither `..` nor a link leads out of the folder. */
+async function readInside(directory: string, file: string): Promise<Uint8Array> {
+  try {
+    const path = resolve(directory, file);
+    if (!isInside(directory, path)) throw new Error('the name leads out of the frame set');
+    if (!isInside(await realpath(directory), await realpath(path))) throw new Error('the link leads out of the frame set');
+    return await readFile(path);
+  } catch (error) {
+    throw fileError(file, error);
+  }
+}
+
+async function readImage(directory: string, file: string): Promise<CameraFrame> {
+  const bytes = await readInside(directory, file);
+  try {
+    return { ...(await decodeImage(bytes)), exposureMs: 0, takenAtMs: 0 };
+  } catch (error) {
+    throw fileError(file, error);
+  }
+}
+
+async function readDescription(directory: string): Promise<FrameSetFile> {
+  const bytes = await readInside(directory, FRAME_SET_FILE);
+  let json: unknown;
+  try {
+    json = JSON.parse(new TextDecoder('utf-8', { fatal: true }).decode(bytes));
+  } catch (error) {
+    throw fileError(FRAME_SET_FILE, error);
+  }
+  const parsed = frameSetSchema.safeParse(json);
+  if (parsed.success) return parsed.data;
+  const issue = parsed.error.issues[0];
+  const key = issue?.path.join('.') ?? '';
+  throw new DriverError('brokenFile', { file: FRAME_SET_FILE, key, problem: issue?.message ?? 'not a frame set' });
+}
+
+function refuseNamesOutside(directory: string, description: FrameSetFile): void {
+  const { frames, blankFrame, darkFrame } = description;
+  for (const file of [...frames.map((frame) => frame.file), blankFrame, darkFrame]) {
+    if (file === undefined || isInside(directory, resolve(directory, file))) continue;
+    throw new DriverError('brokenFile', { file: FRAME_SET_FILE, key: 'file', problem: `"${file}" leads out of the frame set` });
+  }
+}
+
+/**
+ * Opens a folder in the frame-set format, version 1. Only the description is read and checked here; images are read one by one, so
+ * that one bad image spoils no other. Rejects with `missingFile` or `brokenFile` (details: file, key, problem).
+ */
+export async function openFrameSet(directory: string): Promise<FrameSet> {
+  const folder = resolve(directory);
+  const description = await readDescription(folder);
+  refuseNamesOutside(folder, description);
+  const { title, objective, cameraToStageUm, transfer, illumination, material, oxideNm, whiteBalance, frames, blankFrame, darkFrame } = description;
+  return {
+    directory: folder,
+    title: title ?? '',
+    objective,
+    cameraToStageUm: flatMatrix(cameraToStageUm),
+    transfer,
+    illumination,
+    material,
+    oxideNm,
+    whiteBalance,
+    frames,
+    hasBlank: blankFrame !== undefined,
+    hasDark: darkFrame !== undefined,
+    async readFrame(index) {
+      const frame = frames[index];
+      if (!frame) throw new RangeError(`frame ${index} of ${frames.length}`);
+      return readImage(folder, frame.file);
+    },
+    readBlank: async () => (blankFrame === undefined ? undefined : readImage(folder, blankFrame)),
+    readDark: async () => (darkFrame === undefined ? undefined : readImage(folder, darkFrame)),
+  };
+}

@@ -1,0 +1,2 @@
+export * from './frameSet.ts';
+export * from './frameSetCamera.ts';
