@@ -1,0 +1,31 @@
+import type { Matrix2, StagePoint } from '../../planner/units/index.ts';
+import type { FrameMeasurement, FrameToMeasure } from '../vision/types.ts';
+
+/** What a classifier worker is asked to do with one frame. */
+export interface FrameJob {
+  /** The tile, or the number of a stored frame: names the frame when a worker fails on it. */
+  readonly tile: number;
+  readonly input: FrameToMeasure;
+  /** Left out when only the measurement is wanted (stored frame sets). */
+  readonly pictures?: { readonly mapWidthPx: number; readonly cropRimUm: number };
+}
+
+/** A lossless picture of one detection, ready to be written. */
+export interface DetectionPicture {
+  /** Index in the measurement's detections. */
+  readonly detection: number;
+  readonly png: Uint8Array;
+  readonly widthPx: number;
+  readonly heightPx: number;
+  readonly centreUm: StagePoint;
+  readonly cameraToStageUm: Matrix2;
+}
+
+export interface FrameJobResult {
+  readonly measurement: FrameMeasurement;
+  readonly mapPicture?: Uint8Array;
+  readonly detectionPictures: readonly DetectionPicture[];
+}
+
+export type WorkerRequest = { readonly id: number; readonly job: FrameJob };
+export type WorkerReply = { readonly id: number } & ({ readonly ok: true; readonly result: FrameJobResult } | { readonly ok: false; readonly message: string });

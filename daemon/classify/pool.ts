@@ -1,0 +1,148 @@
+import { Worker } from 'node:worker_threads';
+import { DriverError } from '../../drivers/interfaces/index.ts';
+import { builtFile } from '../builtFile.ts';
+import { NightjarError } from '../errors/index.ts';
+import type { FrameJob, FrameJobResult, WorkerReply, WorkerRequest } from './job.ts';
+
+/** Runs frame jobs. Results depend on the job alone, never on who runs it or when. */
+export interface FramePool {
+  run(job: FrameJob): Promise<FrameJobResult>;
+  close(): Promise<void>;
+}
+
+interface Waiting {
+  readonly job: FrameJob;
+  readonly resolve: (result: FrameJobResult) => void;
+  readonly reject: (error: unknown) => void;
+  tries: number;
+}
+
+/** A worker that dies is replaced and its frame tried once more; a frame that kills two workers is given up by name. */
+const triesPerFrame = 2;
+
+/** Jobs that may wait for a worker; whoever feeds the pool keeps well below (see the pipeline's bound). */
+const waitingMax = 64;
+
+/** Classifier workers on threads of their own. Frames travel in shared memory: one copy in, and still there when a worker dies. */
+export class WorkerPool implements FramePool {
+  private readonly idle: PoolWorker[] = [];
+  private readonly all = new Set<PoolWorker>();
+  private readonly waiting: Waiting[] = [];
+  private closed = false;
+
+  constructor(workers: number) {
+    for (let n = 0; n < workers; n++) this.addWorker();
+  }
+
+  run(job: FrameJob): Promise<FrameJobResult> {
+    if (this.closed) return Promise.reject(new DriverError('closed', { device: 'classifier' }));
+    if (this.waiting.length >= waitingMax) return Promise.reject(new NightjarError('queueFull', { waiting: this.waiting.length }));
+    return new Promise((resolve, reject) => {
+      this.waiting.push({ job: inSharedMemory(job), resolve, reject, tries: 0 });
+      this.hand();
+    });
+  }
+
+  async close(): Promise<void> {
+    this.closed = true;
+    for (const left of this.waiting.splice(0)) left.reject(new DriverError('closed', { device: 'classifier' }));
+    await Promise.all([...this.all].map((worker) => worker.stop()));
+  }
+
+  private addWorker(): void {
+    const worker = new PoolWorker((gone) => this.replace(gone));
+    this.all.add(worker);
+    this.idle.push(worker);
+  }
+
+  private replace(gone: PoolWorker): void {
+    this.all.delete(gone);
+    const at = this.idle.indexOf(gone);
+    if (at >= 0) this.idle.splice(at, 1);
+    if (this.closed) return;
+    this.addWorker();
+    this.hand();
+  }
+
+  private hand(): void {
+    while (this.idle.length > 0 && this.waiting.length > 0) {
+      const worker = this.idle.pop();
+      const next = this.waiting.shift();
+      if (worker && next) this.start(worker, next);
+    }
+  }
+
+  private start(worker: PoolWorker, next: Waiting): void {
+    next.tries++;
+    worker.work(next.job).then(
+      (result) => {
+        this.idle.push(worker);
+        next.resolve(result);
+        this.hand();
+      },
+      (error: unknown) => this.failed(worker, next, error),
+    );
+  }
+
+  private failed(worker: PoolWorker, next: Waiting, error: unknown): void {
+    if (worker.alive) this.idle.push(worker);
+    if (worker.alive || this.closed || next.tries >= triesPerFrame) {
+      const reason = error instanceof Error ? error.message : String(error);
+      next.reject(new NightjarError('classifierFailed', { message: `tile ${next.job.tile}, try ${next.tries}: ${reason}` }, { cause: error }));
+    } else this.waiting.unshift(next);
+    this.hand();
+  }
+}
+
+/** One thread with at most one job in hand. */
+class PoolWorker {
+  alive = true;
+  private readonly thread: Worker;
+  private inHand: { resolve: (result: FrameJobResult) => void; reject: (error: unknown) => void; id: number } | undefined;
+  private nextId = 0;
+
+  constructor(onGone: (worker: PoolWorker) => void) {
+    this.thread = new Worker(builtFile('daemon/classify/worker.js'));
+    this.thread.on('message', (reply: WorkerReply) => this.answered(reply));
+    this.thread.on('error', (error) => this.lost(error));
+    this.thread.on('exit', (code) => {
+      this.lost(new Error(`the worker ended with code ${code}`));
+      onGone(this);
+    });
+  }
+
+  work(job: FrameJob): Promise<FrameJobResult> {
+    return new Promise((resolve, reject) => {
+      const id = this.nextId++;
+      this.inHand = { resolve, reject, id };
+      const request: WorkerRequest = { id, job };
+      this.thread.postMessage(request);
+    });
+  }
+
+  async stop(): Promise<void> {
+    await this.thread.terminate();
+  }
+
+  private answered(reply: WorkerReply): void {
+    const hand = this.inHand;
+    if (!hand || hand.id !== reply.id) return;
+    this.inHand = undefined;
+    if (reply.ok) hand.resolve(reply.result);
+    else hand.reject(new Error(reply.message));
+  }
+
+  private lost(error: unknown): void {
+    this.alive = false;
+    const hand = this.inHand;
+    this.inHand = undefined;
+    hand?.reject(error);
+  }
+}
+
+function inSharedMemory(job: FrameJob): FrameJob {
+  const frame = job.input.frame;
+  const shared = frame.data instanceof Uint8Array ? new Uint8Array(new SharedArrayBuffer(frame.data.byteLength)) : new Uint16Array(new SharedArrayBuffer(frame.data.byteLength));
+  shared.set(frame.data);
+  return { ...job, input: { ...job.input, frame: { ...frame, data: shared } } };
+}

@@ -1,0 +1,100 @@
+import type { Flake } from '../../planner/flakes/types.ts';
+import type { FeedMessage, NightFeed, NightSnapshot } from '../server/feed.ts';
+import type { ChipView, EventView, FlakeView, ProgressView, RunView, TileView } from '../server/messages.ts';
+
+/** Events kept for a page that opens late; the records hold them all. */
+const eventsShown = 200;
+
+/**
+ * What the pages are shown: the night as it stands, and each change. A plain store without judgement; the run writes, the server
+ * reads. Listeners are called at once and must not wait.
+ */
+export class NightBoard implements NightFeed {
+  private run: RunView | null = null;
+  private readonly tiles = new Map<number, TileView>();
+  private readonly flakes = new Map<string, FlakeView>();
+  private progress: ProgressView | null = null;
+  private events: EventView[] = [];
+  private readonly listeners = new Set<(message: FeedMessage) => void>();
+
+  snapshot(): NightSnapshot {
+    return { run: this.run, tiles: [...this.tiles.values()], flakes: [...this.flakes.values()], progress: this.progress, events: this.events };
+  }
+
+  subscribe(listener: (message: FeedMessage) => void): () => void {
+    this.listeners.add(listener);
+    return () => this.listeners.delete(listener);
+  }
+
+  /** Shows a night from its start: everything of the one before is cleared. */
+  show(run: RunView, tiles: readonly TileView[], flakes: readonly FlakeView[], events: readonly EventView[]): void {
+    this.run = run;
+    this.tiles.clear();
+    this.flakes.clear();
+    for (const tile of tiles) this.tiles.set(tile.index, tile);
+    for (const flake of flakes) this.flakes.set(flake.flake.id, flake);
+    this.events = events.slice(-eventsShown);
+    this.progress = null;
+    this.tell({ type: 'snapshot', ...this.snapshot() });
+  }
+
+  setTile(tile: TileView): void {
+    this.tiles.set(tile.index, tile);
+    this.tell({ type: 'tile', tile });
+  }
+
+  setFlakes(changed: readonly FlakeView[], removed: readonly string[]): void {
+    if (changed.length === 0 && removed.length === 0) return;
+    for (const view of changed) this.flakes.set(view.flake.id, view);
+    for (const id of removed) this.flakes.delete(id);
+    this.tell({ type: 'flakes', changed, removed });
+  }
+
+  setLadder(chip: string, ladder: readonly (readonly number[])[]): void {
+    if (this.run) this.setRun({ ...this.run, ladders: { ...this.run.ladders, [chip]: ladder } });
+  }
+
+  setChip(name: string, change: Partial<ChipView>): void {
+    if (this.run) this.setRun({ ...this.run, chips: this.run.chips.map((chip) => (chip.name === name ? { ...chip, ...change } : chip)) });
+  }
+
+  setProgress(progress: ProgressView): void {
+    this.progress = progress;
+    this.tell({ type: 'progress', progress });
+  }
+
+  addEvent(event: EventView): void {
+    this.events = [...this.events.slice(1 - eventsShown), event];
+    this.tell({ type: 'event', event });
+  }
+
+  /** Passes on what is not part of the night's state: live pictures. */
+  tell(message: FeedMessage): void {
+    for (const listener of this.listeners) listener(message);
+  }
+
+  flake(id: string): FlakeView | undefined {
+    return this.flakes.get(id);
+  }
+
+  tile(index: number): TileView | undefined {
+    return this.tiles.get(index);
+  }
+
+  chip(name: string): ChipView | undefined {
+    return this.run?.chips.find((chip) => chip.name === name);
+  }
+
+  /** Flagged flakes, best first. */
+  flagged(): readonly Flake[] {
+    return [...this.flakes.values()]
+      .map((view) => view.flake)
+      .filter((flake) => flake.verdict === 'flagged')
+      .sort((a, b) => b.rank - a.rank || (a.id < b.id ? -1 : 1));
+  }
+
+  private setRun(run: RunView): void {
+    this.run = run;
+    this.tell({ type: 'run', run });
+  }
+}

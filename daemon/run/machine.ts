@@ -1,0 +1,191 @@
+import type { RunState } from '../records/types.ts';
+
+/** One tile still to be taken: its index in the plan and the chip that it lies on. */
+export interface TileToTake {
+  readonly tile: number;
+  readonly chip: string;
+}
+
+/** What the run knows of itself. Nothing here refers to a device: the executor carries effects out and reports events back. */
+export interface RunMachine {
+  readonly phase: RunState;
+  /** Tiles left, in the order of the route; the first is the present one. */
+  readonly todo: readonly TileToTake[];
+  /** Chips whose focus surface has been measured since the run was begun or resumed. */
+  readonly focused: readonly string[];
+  /** Tries at the present tile that have failed. */
+  readonly failures: number;
+  /** Tiles skipped in a row, to tell one bad place from a bad instrument. */
+  readonly skippedInARow: number;
+  /** Set while the last frames are on their way through the classifier. */
+  readonly after: 'pause' | 'park' | 'finish' | null;
+  /** Why the run is where it is: the code of the last trouble, or the person's wish. */
+  readonly cause: string;
+}
+
+export type RunEvent =
+  | { readonly type: 'begin' }
+  | { readonly type: 'prepared' }
+  | { readonly type: 'preparationFailed'; readonly code: string }
+  | { readonly type: 'focusMapped'; readonly chip: string }
+  | { readonly type: 'focusFailed'; readonly chip: string; readonly code: string }
+  | { readonly type: 'queueFull' }
+  | { readonly type: 'queueFree' }
+  | { readonly type: 'tileTaken'; readonly tile: number }
+  | { readonly type: 'tileFailed'; readonly tile: number; readonly code: string }
+  | { readonly type: 'recovered' }
+  | { readonly type: 'recoveryFailed'; readonly code: string }
+  | { readonly type: 'recordsFailed'; readonly code: string }
+  | { readonly type: 'drained' }
+  | { readonly type: 'parked' }
+  | { readonly type: 'pauseAsked' }
+  | { readonly type: 'goOnAsked' }
+  | { readonly type: 'stopAsked' };
+
+export type RunEffect =
+  | { readonly type: 'prepare' }
+  | { readonly type: 'mapFocus'; readonly chip: string }
+  | { readonly type: 'takeTile'; readonly tile: number }
+  | { readonly type: 'skipTiles'; readonly tiles: readonly number[]; readonly code: string }
+  | { readonly type: 'recover'; readonly code: string; readonly attempt: number }
+  | { readonly type: 'drain' }
+  | { readonly type: 'park'; readonly code: string }
+  | { readonly type: 'finish' };
+
+export interface Step {
+  readonly machine: RunMachine;
+  readonly effects: readonly RunEffect[];
+}
+
+/** A tile is tried this often before it is skipped. */
+export const triesPerTile = 3;
+/** So many tiles skipped one after the other mean that the instrument is at fault, not the chip. */
+export const skipsBeforeParking = 5;
+/** Trouble that no retry mends: the run parks at once. */
+const parkAtOnce: ReadonlySet<string> = new Set(['positionLost', 'disconnected', 'closed', 'limit', 'unsafeHeight', 'tooFast', 'lampLimit']);
+
+/** A run before its first event. `todo` is what the plan wants less what the records hold already. */
+export function newRun(todo: readonly TileToTake[]): RunMachine {
+  return { phase: 'preflight', todo, focused: [], failures: 0, skippedInARow: 0, after: null, cause: 'begun' };
+}
+
+/** True when nothing more will happen by itself. */
+export function hasEnded(machine: RunMachine): boolean {
+  return machine.phase === 'finished' || machine.phase === 'failed' || machine.phase === 'parked';
+}
+
+/**
+ * The run's state machine: state and event in, state and effects out. Pure. An event that means nothing in the present state leaves
+ * it as it is, so that a late answer can never start a motion.
+ */
+export function step(machine: RunMachine, event: RunEvent): Step {
+  if (hasEnded(machine)) return stay(machine);
+  switch (event.type) {
+    case 'begin':
+      return machine.phase === 'preflight' ? { machine, effects: [{ type: 'prepare' }] } : stay(machine);
+    case 'prepared':
+      return goOn({ ...machine, phase: 'scanning', cause: 'prepared' });
+    case 'preparationFailed':
+      return park(machine, event.code);
+    case 'focusMapped':
+      return goOn({ ...machine, focused: [...machine.focused, event.chip] });
+    case 'focusFailed':
+      return focusFailed(machine, event.chip, event.code);
+    case 'queueFull':
+      return stay(machine.phase === 'scanning' ? { ...machine, phase: 'waiting', cause: 'classifierBehind' } : machine);
+    case 'queueFree':
+      return stay(machine.phase === 'waiting' ? { ...machine, phase: 'scanning', cause: 'classifierCaughtUp' } : machine);
+    case 'tileTaken':
+      return goOn({ ...backToScanning(machine), todo: machine.todo.filter((t) => t.tile !== event.tile), failures: 0, skippedInARow: 0 });
+    case 'tileFailed':
+      return tileFailed(machine, event.code);
+    case 'recovered':
+      return goOn(backToScanning(machine));
+    case 'recoveryFailed':
+      return park(machine, event.code);
+    case 'recordsFailed':
+      return wishToPark(machine, event.code);
+    case 'drained':
+      return drained(machine);
+    case 'parked':
+      return stay({ ...machine, phase: 'parked' });
+    default:
+      return asked(machine, event.type);
+  }
+}
+
+function stay(machine: RunMachine): Step {
+  return { machine, effects: [] };
+}
+
+function backToScanning(machine: RunMachine): RunMachine {
+  return machine.phase === 'waiting' || machine.phase === 'recovering' ? { ...machine, phase: 'scanning' } : machine;
+}
+
+/** What comes next while nothing is wrong: the wish that waits, a chip's focus, the next tile, or the end. */
+function goOn(machine: RunMachine): Step {
+  if (machine.after !== null) return { machine, effects: [{ type: 'drain' }] };
+  if (machine.phase !== 'scanning') return stay(machine);
+  const next = machine.todo[0];
+  if (!next) return { machine: { ...machine, after: 'finish' }, effects: [{ type: 'drain' }] };
+  if (!machine.focused.includes(next.chip)) return { machine, effects: [{ type: 'mapFocus', chip: next.chip }] };
+  return { machine, effects: [{ type: 'takeTile', tile: next.tile }] };
+}
+
+/** Frames already taken are still classified and recorded; then the instrument is made safe. */
+function park(machine: RunMachine, code: string): Step {
+  return { machine: { ...machine, phase: 'recovering', after: 'park', cause: code }, effects: [{ type: 'drain' }] };
+}
+
+function focusFailed(machine: RunMachine, chip: string, code: string): Step {
+  if (machine.after !== null) return goOn(machine);
+  if (parkAtOnce.has(code)) return park(machine, code);
+  const lost = machine.todo.filter((t) => t.chip === chip).map((t) => t.tile);
+  const rest = { ...machine, todo: machine.todo.filter((t) => t.chip !== chip), cause: code };
+  const next = goOn(rest);
+  return { machine: next.machine, effects: [{ type: 'skipTiles', tiles: lost, code }, ...next.effects] };
+}
+
+/** With a wish waiting, the tile is left for later: whoever stops a motion must not have the tile skipped for it. */
+function tileFailed(machine: RunMachine, code: string): Step {
+  if (machine.after !== null) return goOn(machine);
+  if (parkAtOnce.has(code)) return park(machine, code);
+  const failures = machine.failures + 1;
+  if (failures < triesPerTile) return { machine: { ...machine, phase: 'recovering', failures, cause: code }, effects: [{ type: 'recover', code, attempt: failures }] };
+  const [lost, ...todo] = machine.todo;
+  const skipped = { ...backToScanning(machine), todo, failures: 0, skippedInARow: machine.skippedInARow + 1, cause: code };
+  const next = skipped.skippedInARow >= skipsBeforeParking ? park(skipped, code) : goOn(skipped);
+  return { machine: next.machine, effects: [{ type: 'skipTiles', tiles: lost ? [lost.tile] : [], code }, ...next.effects] };
+}
+
+function drained(machine: RunMachine): Step {
+  switch (machine.after) {
+    case 'pause':
+      return stay({ ...machine, phase: 'paused', after: null, cause: 'pauseAsked' });
+    case 'park':
+      return { machine, effects: [{ type: 'park', code: machine.cause }] };
+    case 'finish':
+      return { machine: { ...machine, phase: 'finished', after: null, cause: 'done' }, effects: [{ type: 'finish' }] };
+    case null:
+      return stay(machine);
+  }
+}
+
+/** A person's wishes. Pausing waits for the present tile; stopping also does, the executor halts the motion itself. */
+function asked(machine: RunMachine, wish: 'pauseAsked' | 'goOnAsked' | 'stopAsked'): Step {
+  switch (wish) {
+    case 'pauseAsked':
+      return stay(machine.after === null && machine.phase !== 'paused' ? { ...machine, after: 'pause' } : machine);
+    case 'goOnAsked':
+      if (machine.phase !== 'paused') return stay(machine.after === 'pause' ? { ...machine, after: null } : machine);
+      return goOn({ ...machine, phase: 'scanning', cause: 'goOnAsked' });
+    case 'stopAsked':
+      return wishToPark(machine, 'stopAsked');
+  }
+}
+
+/** Parks as soon as the present activity ends; while paused there is none, so the drain begins at once. */
+function wishToPark(machine: RunMachine, cause: string): Step {
+  const wished: RunMachine = { ...machine, after: 'park', cause };
+  return machine.phase === 'paused' ? { machine: { ...wished, phase: 'recovering' }, effects: [{ type: 'drain' }] } : stay(wished);
+}
