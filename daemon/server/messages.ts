@@ -30,7 +30,7 @@ export interface FlakeView {
   /** Position in the chip's own frame. */
   readonly chipXUm: number;
   readonly chipYUm: number;
-  /** The calculated ladder of this chip, per channel, for 0 to 10 layers: to be drawn under the measured contrast. */
+  /** The picture cut round it, in the camera's pixels, ready to be shown (sRGB, flat field taken out). */
   readonly crop?: { readonly picture: string; readonly widthPx: number; readonly heightPx: number; readonly centreUm: StagePoint; readonly cameraToStageUm: Matrix2 };
 }
 
@@ -68,7 +68,9 @@ export interface RunView {
   readonly frameHeightPx: number;
   readonly cameraToStageUm: Matrix2;
   readonly chips: readonly ChipView[];
-  /** Contrast per channel for 0, 1, ... 10 layers, by chip name: what the ladder now says. */
+  /** When the night began, ms since 1970, on the daemon's clock: the left end of the night line. */
+  readonly startedAtMs?: number;
+  /** What the ladder now says, by chip name: `ladders[chip][layers][channel]` is the contrast of 0, 1, ... 10 layers. */
   readonly ladders: Readonly<Record<string, readonly (readonly number[])[]>>;
 }
 
@@ -90,6 +92,8 @@ const requestId = z.string().min(1).max(40);
 /** Browser to daemon, checked by this schema before anything else looks at it. */
 export const clientMessageSchema = z.discriminatedUnion('type', [
   z.strictObject({ type: z.literal('snapshot'), request: requestId }),
+  /** Answered at once: so a browser knows that the daemon is still there while nothing changes. */
+  z.strictObject({ type: z.literal('ping'), request: requestId }),
   z.strictObject({ type: z.literal('goToFlake'), request: requestId, flakeId: z.string().min(1).max(80) }),
   z.strictObject({ type: z.literal('endLive'), request: requestId }),
   z.strictObject({ type: z.literal('pause'), request: requestId }),

@@ -1,0 +1,108 @@
+import { NightjarError, sentenceFor } from '../errors/index.ts';
+import type { BrowserLink } from './browserLink.ts';
+import { encode } from './browserLink.ts';
+import type { NightControls } from './feed.ts';
+import type { ServerLog } from './log.ts';
+import { clientMessageSchema } from './messages.ts';
+import type { ClientMessage } from './messages.ts';
+
+/** After so many messages in a row that are not understood, the browser is let go. */
+export const MOST_BAD_MESSAGES = 5;
+/** Requests of one browser that may wait for the instrument at a time. */
+export const MOST_WAITING = 8;
+
+export interface RequestsContext {
+  readonly link: BrowserLink;
+  readonly controls: NightControls;
+  readonly log: ServerLog;
+  /** Lets the browser go. */
+  close(code: number, reason: string): void;
+}
+
+/** Stands in a refusal where the message was too garbled to say which request it was. */
+const UNKNOWN_REQUEST = 'unknown';
+
+type Parsed = { readonly ok: true; readonly message: ClientMessage } | { readonly ok: false; readonly request: string; readonly reason: string };
+
+/** Checks one message from outside against the schema, before anything else looks at it. */
+export function parseClientMessage(text: string): Parsed {
+  let value: unknown;
+  try {
+    value = JSON.parse(text);
+  } catch {
+    return { ok: false, request: UNKNOWN_REQUEST, reason: 'it is not JSON' };
+  }
+  const parsed = clientMessageSchema.safeParse(value);
+  if (parsed.success) return { ok: true, message: parsed.data };
+  const request = typeof value === 'object' && value !== null && 'request' in value && typeof value.request === 'string' ? value.request.slice(0, 40) : UNKNOWN_REQUEST;
+  const first = parsed.error.issues[0];
+  return { ok: false, request, reason: first ? `${first.path.join('.') || 'message'}: ${first.message}` : 'it does not fit the schema' };
+}
+
+async function carryOut(message: ClientMessage, { link, controls }: RequestsContext): Promise<void> {
+  switch (message.type) {
+    case 'snapshot':
+      link.sendSnapshot();
+      return;
+    case 'ping':
+      return;
+    case 'goToFlake':
+      return controls.goToFlake(message.flakeId);
+    case 'endLive':
+      return controls.endLive();
+    case 'pause':
+      return controls.pause();
+    case 'goOn':
+      return controls.goOn();
+    case 'stop':
+      return controls.stop();
+  }
+}
+
+/** What one browser asks, one message at a time; answers go back over its link. */
+export class BrowserRequests {
+  private bad = 0;
+  private waiting = 0;
+  private readonly context: RequestsContext;
+
+  constructor(context: RequestsContext) {
+    this.context = context;
+  }
+
+  /** Takes a message as it came. Never throws; resolves when it has been answered. */
+  async take(text: string): Promise<void> {
+    const parsed = parseClientMessage(text);
+    if (!parsed.ok) {
+      this.tookBad(parsed.request, parsed.reason);
+      return;
+    }
+    this.bad = 0;
+    const { request } = parsed.message;
+    // Stop is never kept waiting behind other requests.
+    if (this.waiting >= MOST_WAITING && parsed.message.type !== 'stop') {
+      this.refuse(request, new NightjarError('badMessage', { reason: `${MOST_WAITING} requests of this page still wait for the instrument` }));
+      return;
+    }
+    this.waiting += 1;
+    try {
+      await carryOut(parsed.message, this.context);
+      this.context.link.answer(encode({ type: 'answer', request }));
+    } catch (error) {
+      this.refuse(request, error);
+    } finally {
+      this.waiting -= 1;
+    }
+  }
+
+  private tookBad(request: string, reason: string): void {
+    this.bad += 1;
+    this.refuse(request, new NightjarError('badMessage', { reason }));
+    if (this.bad >= MOST_BAD_MESSAGES) this.context.close(1008, 'messages not understood');
+  }
+
+  private refuse(request: string, error: unknown): void {
+    const { code, sentence } = sentenceFor(error);
+    this.context.log.info({ request, code }, 'a request of the page was refused');
+    this.context.link.answer(encode({ type: 'refused', request, code, sentence }));
+  }
+}

@@ -1,0 +1,107 @@
+import { mkdtemp, mkdir, writeFile } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { WebSocket } from 'ws';
+import type { LinkBounds } from '../../../daemon/server/browserLink.ts';
+import { startServer } from '../../../daemon/server/index.ts';
+import type { FeedMessage, NightControls, NightFeed, RunningServer } from '../../../daemon/server/index.ts';
+import type { ServerMessage } from '../../../daemon/server/messages.ts';
+import { NightjarError } from '../../../daemon/errors/index.ts';
+
+export interface Served {
+  readonly server: RunningServer;
+  readonly calls: string[];
+  readonly logged: string[];
+  readonly folder: string;
+  tell(message: FeedMessage): void;
+  listeners(): number;
+}
+
+/** A server over a night with nothing in it, with a page, one picture and a secret beside the page's folder. */
+export async function serve(bounds?: LinkBounds): Promise<Served> {
+  const folder = await mkdtemp(join(tmpdir(), 'nightjar-server-'));
+  await mkdir(join(folder, 'ui', 'assets'), { recursive: true });
+  await mkdir(join(folder, 'ui', '.hidden'));
+  await writeFile(join(folder, 'ui', 'index.html'), '<!doctype html><title>the page</title>');
+  await writeFile(join(folder, 'ui', 'assets', 'page-abc123.js'), 'export {};');
+  await writeFile(join(folder, 'ui', '.hidden', 'file.txt'), 'hidden');
+  await writeFile(join(folder, 'secret.txt'), 'secret');
+  await writeFile(join(folder, 'tile.webp'), 'not really a picture');
+  const listeners = new Set<(message: FeedMessage) => void>();
+  const calls: string[] = [];
+  const logged: string[] = [];
+  const feed: NightFeed = {
+    snapshot: () => ({ run: null, tiles: [], flakes: [], progress: null, events: [] }),
+    subscribe: (listener) => {
+      listeners.add(listener);
+      return () => void listeners.delete(listener);
+    },
+  };
+  const note = (name: string) => async () => void calls.push(name);
+  const controls: NightControls = {
+    goToFlake: async (flakeId) => {
+      calls.push(`goToFlake ${flakeId}`);
+      if (flakeId === 'none') throw new NightjarError('noSuchFlake', { flakeId });
+    },
+    endLive: note('endLive'),
+    pause: note('pause'),
+    goOn: note('goOn'),
+    stop: note('stop'),
+  };
+  const pictures = {
+    file: (name: string) => (name === 'tiles/000012.webp' ? join(folder, 'tile.webp') : undefined),
+    live: () => ({ bytes: new Uint8Array([1, 2, 3]), type: 'image/webp' }),
+  };
+  const write = (_: unknown, text: string) => void logged.push(text);
+  const server = await startServer({ port: 0, feed, controls, pictures, uiDirectory: join(folder, 'ui'), log: { info: write, warn: write }, ...(bounds ? { bounds } : {}) });
+  return { server, calls, logged, folder, tell: (message) => listeners.forEach((listener) => listener(message)), listeners: () => listeners.size };
+}
+
+export interface Browser {
+  readonly socket: WebSocket;
+  readonly messages: ServerMessage[];
+  /** Resolves with the first message, past or to come, that fits. */
+  until(fits: (message: ServerMessage) => boolean): Promise<ServerMessage>;
+  send(value: unknown): void;
+  closed: Promise<number>;
+}
+
+/** Opens the websocket as a page of this server would, or with other headers. */
+export function browse(port: number, options: { readonly origin?: string; readonly host?: string; readonly path?: string } = {}): Browser {
+  const { origin = `http://127.0.0.1:${port}`, host, path = '/night' } = options;
+  const headers = { ...(origin === 'none' ? {} : { origin }), ...(host === undefined ? {} : { host }) };
+  const socket = new WebSocket(`ws://127.0.0.1:${port}${path}`, { headers });
+  const messages: ServerMessage[] = [];
+  const waiting = new Set<() => void>();
+  socket.on('message', (data) => {
+    messages.push(JSON.parse(data.toString()));
+    waiting.forEach((look) => look());
+  });
+  const failed = new Promise<never>((_, reject) => socket.on('error', reject));
+  failed.catch(() => undefined);
+  const closed = new Promise<number>((resolve) => socket.on('close', resolve));
+  const until = (fits: (message: ServerMessage) => boolean): Promise<ServerMessage> =>
+    Promise.race([failed, new Promise<ServerMessage>((resolve) => {
+      const look = (): void => {
+        const found = messages.find(fits);
+        if (!found) return;
+        waiting.delete(look);
+        resolve(found);
+      };
+      waiting.add(look);
+      look();
+    })]);
+  return { socket, messages, until, closed, send: (value) => socket.send(typeof value === 'string' ? value : JSON.stringify(value)) };
+}
+
+/** The HTTP status with which a websocket is refused, or 101 when it opens. */
+export function openStatus(browser: Browser): Promise<number> {
+  return new Promise((resolve, reject) => {
+    browser.socket.on('open', () => resolve(101));
+    browser.socket.on('unexpected-response', (_, response) => {
+      resolve(response.statusCode ?? 0);
+      response.destroy();
+    });
+    browser.socket.on('error', reject);
+  });
+}
