@@ -88,7 +88,7 @@ export function step(machine: RunMachine, event: RunEvent): Step {
     case 'preparationFailed':
       return park(machine, event.code);
     case 'focusMapped':
-      return goOn({ ...machine, focused: [...machine.focused, event.chip] });
+      return goOn({ ...backToScanning(machine), focused: [...machine.focused, event.chip] });
     case 'focusFailed':
       return focusFailed(machine, event.chip, event.code);
     case 'queueFull':
@@ -141,7 +141,7 @@ function focusFailed(machine: RunMachine, chip: string, code: string): Step {
   if (machine.after !== null) return goOn(machine);
   if (parkAtOnce.has(code)) return park(machine, code);
   const lost = machine.todo.filter((t) => t.chip === chip).map((t) => t.tile);
-  const rest = { ...machine, todo: machine.todo.filter((t) => t.chip !== chip), cause: code };
+  const rest = { ...backToScanning(machine), todo: machine.todo.filter((t) => t.chip !== chip), cause: code };
   const next = goOn(rest);
   return { machine: next.machine, effects: [{ type: 'skipTiles', tiles: lost, code }, ...next.effects] };
 }
@@ -158,6 +158,7 @@ function tileFailed(machine: RunMachine, code: string): Step {
   return { machine: next.machine, effects: [{ type: 'skipTiles', tiles: lost ? [lost.tile] : [], code }, ...next.effects] };
 }
 
+/** With no wish left (a pause taken back while draining), the run just goes on. */
 function drained(machine: RunMachine): Step {
   switch (machine.after) {
     case 'pause':
@@ -167,7 +168,7 @@ function drained(machine: RunMachine): Step {
     case 'finish':
       return { machine: { ...machine, phase: 'finished', after: null, cause: 'done' }, effects: [{ type: 'finish' }] };
     case null:
-      return stay(machine);
+      return goOn(backToScanning(machine));
   }
 }
 

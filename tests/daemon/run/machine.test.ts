@@ -1,0 +1,126 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { hasEnded, newRun, skipsBeforeParking, step, triesPerTile, type RunEffect, type RunEvent, type RunMachine, type TileToTake } from '../../../daemon/run/machine.ts';
+
+/** Protects: the run always ends, takes or names every tile exactly once, and never has two motions under way. No outside truth: these are laws of our own. */
+
+const todo: readonly TileToTake[] = [0, 1, 2, 3, 4, 5].map((tile) => ({ tile, chip: tile < 3 ? 'A' : 'B' }));
+
+interface Story {
+  readonly taken: number[];
+  readonly skipped: number[];
+  readonly machine: RunMachine;
+  readonly mostAtOnce: number;
+  readonly steps: number;
+}
+
+/** Plays a night: `chance` says how each activity ends, `wishes` what a person asks before which step. */
+function play(chance: () => number, wishes: ReadonlyMap<number, RunEvent>): Story {
+  let machine = newRun(todo);
+  const queue: RunEffect[] = [];
+  const taken: number[] = [];
+  const skipped: number[] = [];
+  let mostAtOnce = 0;
+  const put = (event: RunEvent): void => {
+    const next = step(machine, event);
+    machine = next.machine;
+    queue.push(...next.effects);
+    mostAtOnce = Math.max(mostAtOnce, queue.filter((effect) => effect.type !== 'skipTiles').length);
+  };
+  put({ type: 'begin' });
+  let steps = 0;
+  for (; steps < 500 && !(hasEnded(machine) && queue.length === 0); steps++) {
+    const wish = wishes.get(steps);
+    if (wish) put(wish);
+    const effect = queue.shift();
+    if (!effect) {
+      if (machine.phase !== 'paused') break;
+      put({ type: 'goOnAsked' });
+      continue;
+    }
+    if (effect.type === 'skipTiles') skipped.push(...effect.tiles);
+    const outcome = outcomeOf(effect, chance());
+    if (outcome?.type === 'tileTaken') taken.push(outcome.tile);
+    if (outcome) put(outcome);
+  }
+  return { taken, skipped, machine, mostAtOnce, steps };
+}
+
+function outcomeOf(effect: RunEffect, chance: number): RunEvent | undefined {
+  switch (effect.type) {
+    case 'prepare':
+      return chance < 0.95 ? { type: 'prepared' } : { type: 'preparationFailed', code: 'timeout' };
+    case 'mapFocus':
+      return chance < 0.8 ? { type: 'focusMapped', chip: effect.chip } : { type: 'focusFailed', chip: effect.chip, code: 'focusNotFound' };
+    case 'takeTile':
+      return chance < 0.6 ? { type: 'tileTaken', tile: effect.tile } : { type: 'tileFailed', tile: effect.tile, code: chance < 0.97 ? 'noFrame' : 'disconnected' };
+    case 'recover':
+      return chance < 0.9 ? { type: 'recovered' } : { type: 'recoveryFailed', code: 'stalled' };
+    case 'drain':
+      return { type: 'drained' };
+    case 'park':
+      return { type: 'parked' };
+    default:
+      return undefined;
+  }
+}
+
+const wish = fc.constantFrom<RunEvent>({ type: 'pauseAsked' }, { type: 'goOnAsked' }, { type: 'stopAsked' }, { type: 'recordsFailed', code: 'diskFull' }, { type: 'queueFull' }, { type: 'queueFree' });
+
+describe('the run machine', () => {
+  it('takes every tile in order when nothing goes wrong, mapping each chip once', () => {
+    const story = play(() => 0, new Map());
+    expect(story.taken).toEqual([0, 1, 2, 3, 4, 5]);
+    expect(story.machine.phase).toBe('finished');
+    expect(story.machine.focused).toEqual(['A', 'B']);
+  });
+
+  it('ends by itself under any faults and wishes, with one activity at a time and no tile twice', () => {
+    fc.assert(
+      fc.property(fc.infiniteStream(fc.double({ min: 0, max: 1, noNaN: true })), fc.array(fc.tuple(fc.nat(60), wish), { maxLength: 12 }), (stream, asked) => {
+        const story = play(() => stream.next().value ?? 0, new Map(asked));
+        expect(hasEnded(story.machine)).toBe(true);
+        expect(story.mostAtOnce).toBeLessThanOrEqual(1);
+        const ended = [...story.taken, ...story.skipped].sort((a, b) => a - b);
+        expect(new Set(ended).size).toBe(ended.length);
+        if (story.machine.phase === 'finished') expect(ended).toEqual([0, 1, 2, 3, 4, 5]);
+      }),
+      { numRuns: 500 },
+    );
+  });
+
+  it('skips a tile by name after three tries, and parks after five skipped in a row', () => {
+    let machine = step(step(newRun(todo.map((t) => ({ ...t, chip: 'A' }))), { type: 'prepared' }).machine, { type: 'focusMapped', chip: 'A' }).machine;
+    let effects: readonly RunEffect[] = [];
+    const fail = (): void => {
+      ({ machine, effects } = step(machine, { type: 'tileFailed', tile: machine.todo[0]?.tile ?? -1, code: 'noFrame' }));
+    };
+    for (let n = 1; n < triesPerTile; n++) {
+      fail();
+      expect(effects).toEqual([{ type: 'recover', code: 'noFrame', attempt: n }]);
+      machine = step(machine, { type: 'recovered' }).machine;
+    }
+    fail();
+    expect(effects[0]).toEqual({ type: 'skipTiles', tiles: [0], code: 'noFrame' });
+    for (let n = 1; n < skipsBeforeParking; n++) for (let tries = 0; tries < triesPerTile; tries++) fail();
+    expect(effects.at(-1)).toEqual({ type: 'drain' });
+    expect(step(machine, { type: 'drained' }).effects).toEqual([{ type: 'park', code: 'noFrame' }]);
+  });
+
+  it('parks at once when the position is lost, and does not skip the tile for it', () => {
+    const scanning = step(step(newRun(todo), { type: 'prepared' }).machine, { type: 'focusMapped', chip: 'A' }).machine;
+    const next = step(scanning, { type: 'tileFailed', tile: 0, code: 'positionLost' });
+    expect(next.effects).toEqual([{ type: 'drain' }]);
+    expect(next.machine.todo[0]?.tile).toBe(0);
+    expect(next.machine.cause).toBe('positionLost');
+  });
+
+  it('does nothing with events that come after the end', () => {
+    const parked: RunMachine = { ...newRun(todo), phase: 'parked' };
+    fc.assert(
+      fc.property(wish, (event) => {
+        expect(step(parked, event)).toEqual({ machine: parked, effects: [] });
+      }),
+    );
+  });
+});
