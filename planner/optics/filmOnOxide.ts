@@ -1,6 +1,6 @@
 import { spectralGrid } from './bands.ts';
 import type { Complex } from './complex.ts';
-import { add, complex, divide, subtract } from './complex.ts';
+import { add, complex, divide, multiply, phaseFactor, scale, subtract } from './complex.ts';
 import { coneOf, defaultPupilNodes } from './cone.ts';
 import type { IndexTable, RefractiveIndex } from './indexTable.ts';
 import { indexAt } from './indexTable.ts';
@@ -44,7 +44,7 @@ const reflection = (above: Complex, below: Complex): Complex => divide(subtract(
 function writeRay(terms: Float64Array, at: number, media: readonly RefractiveIndex[], sineSquared: number, wavelengthNm: number): void {
   const axials = media.map((medium) => axialIndex(medium, sineSquared));
   const doublePhase = (4 * Math.PI) / wavelengthNm;
-  const values: Complex[] = axials.slice(1, 3).map((axial) => complex(axial.re * doublePhase, axial.im * doublePhase));
+  const values: Complex[] = axials.slice(1, 3).map((axial) => scale(axial, doublePhase));
   for (const polarisation of polarisations) {
     const admittances = media.map((medium, i) => admittance(medium, axials[i] as Complex, polarisation));
     for (let i = 0; i < 3; i++) values.push(reflection(admittances[i] as Complex, admittances[i + 1] as Complex));
@@ -76,42 +76,47 @@ export function prepareWafer(film: IndexTable, numericalAperture: number, option
   return { wavelengthsNm, weights: cone.weights, terms };
 }
 
-/**
- * exp(2i film phase) for each thickness, as complex pairs into `out`. For even thicknesses one could multiply up; exact is fast enough.
- */
-function writeFilmPhases(out: Float64Array, re: number, im: number, thicknessesNm: readonly number[]): void {
+/** The film's round-trip phase factor exp(i phase) for each thickness, as complex pairs into `out`. */
+function writeFilmTrips(out: Float64Array, phasePerNm: Complex, thicknessesNm: readonly number[]): void {
   for (let t = 0; t < thicknessesNm.length; t++) {
     const thicknessNm = thicknessesNm[t] as number;
-    const decay = Math.exp(-im * thicknessNm);
-    out[2 * t] = decay * Math.cos(re * thicknessNm);
-    out[2 * t + 1] = decay * Math.sin(re * thicknessNm);
+    const decay = Math.exp(-phasePerNm.im * thicknessNm);
+    out[2 * t] = decay * Math.cos(phasePerNm.re * thicknessNm);
+    out[2 * t + 1] = decay * Math.sin(phasePerNm.re * thicknessNm);
   }
 }
 
 /**
- * Adds one ray's reflectance for every film thickness to `out`. Airy's summation, twice (Born & Wolf 1.6.4, from memory): oxide on
- * substrate seen from the film is g = (r12 + r23 e)/(1 + r12 r23 e), and the film on top r = (r01 + g q)/(1 + r01 g q), where e and q
- * are the round-trip phase factors of oxide and film.
+ * Amplitude reflection of oxide on substrate as seen from the film, by Airy's summation (Born & Wolf 1.6.4, from memory):
+ * (r12 + r23 e)/(1 + r12 r23 e), where e is the oxide's round-trip phase factor.
  */
-function addRay(out: Float64Array, start: number, stride: number, terms: Float64Array, at: number, ox: readonly [number, number], phases: Float64Array, weight: number): void {
-  const r01re = terms[at] as number;
-  const r01im = terms[at + 1] as number;
-  const r12re = terms[at + 2] as number;
-  const r12im = terms[at + 3] as number;
-  const r23re = terms[at + 4] as number;
-  const r23im = terms[at + 5] as number;
-  const sre = r23re * ox[0] - r23im * ox[1];
-  const sim = r23re * ox[1] + r23im * ox[0];
-  const g = divide(complex(r12re + sre, r12im + sim), complex(1 + r12re * sre - r12im * sim, r12re * sim + r12im * sre));
-  for (let t = 0, place = start; 2 * t < phases.length; t++, place += stride) {
-    const qre = phases[2 * t] as number;
-    const qim = phases[2 * t + 1] as number;
-    const gre = g.re * qre - g.im * qim;
-    const gim = g.re * qim + g.im * qre;
-    const topRe = r01re + gre;
-    const topIm = r01im + gim;
-    const underRe = 1 + r01re * gre - r01im * gim;
-    const underIm = r01re * gim + r01im * gre;
+function underFilm(r12: Complex, r23: Complex, oxideTrip: Complex): Complex {
+  const returned = multiply(r23, oxideTrip);
+  return divide(add(r12, returned), add(complex(1), multiply(r12, returned)));
+}
+
+/** One wavelength's column of a table with a row for each film thickness. */
+interface Column {
+  readonly out: Float64Array;
+  readonly index: number;
+  readonly columns: number;
+}
+
+/**
+ * Adds one ray's reflectance to every row of a column, by Airy's summation once more: r = (r01 + g q)/(1 + r01 g q) with the film's round-trip
+ * phase factor q. The inner loop of every ladder: plain numbers, one division.
+ */
+function addRay(column: Column, r01: Complex, g: Complex, filmTrips: Float64Array, weight: number): void {
+  const { out, columns } = column;
+  for (let t = 0, place = column.index; 2 * t < filmTrips.length; t++, place += columns) {
+    const qRe = filmTrips[2 * t] as number;
+    const qIm = filmTrips[2 * t + 1] as number;
+    const backRe = g.re * qRe - g.im * qIm;
+    const backIm = g.re * qIm + g.im * qRe;
+    const topRe = r01.re + backRe;
+    const topIm = r01.im + backIm;
+    const underRe = 1 + r01.re * backRe - r01.im * backIm;
+    const underIm = r01.re * backIm + r01.im * backRe;
     out[place] = (out[place] as number) + (weight * (topRe * topRe + topIm * topIm)) / (underRe * underRe + underIm * underIm);
   }
 }
@@ -124,16 +129,15 @@ export function reflectanceSpectra(wafer: PreparedWafer, oxideNm: number, thickn
   const { wavelengthsNm, weights, terms } = wafer;
   const columns = wavelengthsNm.length;
   const out = new Float64Array(thicknessesNm.length * columns);
-  const phases = new Float64Array(2 * thicknessesNm.length);
+  const filmTrips = new Float64Array(2 * thicknessesNm.length);
+  const term = (at: number): Complex => complex(terms[at] as number, terms[at + 1] as number);
   let at = 0;
-  for (let column = 0; column < columns; column++) {
+  for (let index = 0; index < columns; index++) {
+    const column = { out, index, columns };
     for (const weight of weights) {
-      writeFilmPhases(phases, terms[at] as number, terms[at + 1] as number, thicknessesNm);
-      const angle = (terms[at + 2] as number) * oxideNm;
-      const decay = Math.exp(-(terms[at + 3] as number) * oxideNm);
-      const oxide = [decay * Math.cos(angle), decay * Math.sin(angle)] as const;
-      addRay(out, column, columns, terms, at + 4, oxide, phases, weight / 2);
-      addRay(out, column, columns, terms, at + 10, oxide, phases, weight / 2);
+      writeFilmTrips(filmTrips, term(at), thicknessesNm);
+      const oxideTrip = phaseFactor(scale(term(at + 2), oxideNm));
+      for (const r of [at + 4, at + 10]) addRay(column, term(r), underFilm(term(r + 2), term(r + 4), oxideTrip), filmTrips, weight / 2);
       at += termsPerRay;
     }
   }

@@ -6,6 +6,8 @@ export { bandReflectance, stackAt } from './bandReflectance.ts';
 export type { StackDesign } from './bandReflectance.ts';
 export { bandSensitivity, bandWeights, idealColourBands, idealMonoBands, spectralGrid } from './bands.ts';
 export type { Band, BandSet } from './bands.ts';
+export { colourOf, coloursSeen } from './colour.ts';
+export type { SeenColour, Triple } from './colour.ts';
 export { curveOn, layerCurve, thicknessCurve } from './curves.ts';
 export type { ContrastCurve, ViewOptions } from './curves.ts';
 export { prepareWafer, reflectanceSpectra } from './filmOnOxide.ts';
