@@ -1,0 +1,94 @@
+import { nearest } from './nearest.ts';
+import type { InstrumentConfig } from './instrument.ts';
+import type { RunSheet } from './runSheet.ts';
+import type { PlacedProblem } from './schemaProblems.ts';
+import type { Path } from './yamlSource.ts';
+
+function inOrder(low: number, high: number, path: Path, lowName: string): PlacedProblem[] {
+  return low < high ? [] : [{ path, message: `must be more than ${lowName} (${low}), not ${high}` }];
+}
+
+function unknownName(name: string, known: readonly string[], path: Path, kind: string): PlacedProblem[] {
+  if (known.includes(name)) return [];
+  const near = nearest(name, known);
+  return [{ path, message: `there is no ${kind} "${name}"${near === undefined ? '; none is named' : `; the nearest is "${near}" (all: ${known.join(', ')})`}` }];
+}
+
+function limitProblems({ limits, focus }: InstrumentConfig): PlacedProblem[] {
+  const { safeHeightUm, zMinUm, zMaxUm } = limits;
+  const within = (zUm: number, path: Path): PlacedProblem[] => (zUm >= zMinUm && zUm <= zMaxUm
+    ? []
+    : [{ path, message: `must lie within zMinUm to zMaxUm (${zMinUm} to ${zMaxUm}), not ${zUm}` }]);
+  return [
+    ...inOrder(limits.xMinUm, limits.xMaxUm, ['limits', 'xMaxUm'], 'xMinUm'),
+    ...inOrder(limits.yMinUm, limits.yMaxUm, ['limits', 'yMaxUm'], 'yMinUm'),
+    ...inOrder(zMinUm, zMaxUm, ['limits', 'zMaxUm'], 'zMinUm'),
+    ...within(safeHeightUm, ['limits', 'safeHeightUm']),
+    ...within(focus.expectedUm, ['focus', 'expectedUm']),
+  ];
+}
+
+function pathProblems(instrument: InstrumentConfig, name: string): PlacedProblem[] {
+  const path = instrument.opticalPaths[name];
+  if (!path) return [];
+  const at = ['opticalPaths', name];
+  const objective = Object.hasOwn(instrument.objectives, path.objective) ? instrument.objectives[path.objective] : undefined;
+  const { maxLampIntensity } = instrument.limits;
+  const problems = objective ? [] : unknownName(path.objective, Object.keys(instrument.objectives), [...at, 'objective'], 'objective');
+  if (path.lampIntensity > maxLampIntensity) {
+    problems.push({ path: [...at, 'lampIntensity'], message: `must be at most limits.maxLampIntensity (${maxLampIntensity}), not ${path.lampIntensity}` });
+  }
+  if (objective && path.apertureStopNa !== undefined && path.apertureStopNa > objective.numericalAperture) {
+    problems.push({ path: [...at, 'apertureStopNa'], message: `must be at most the objective's numerical aperture (${objective.numericalAperture}), not ${path.apertureStopNa}` });
+  }
+  return problems;
+}
+
+function turretProblems(instrument: InstrumentConfig): PlacedProblem[] {
+  const holders = new Map<number, string>();
+  return Object.entries(instrument.objectives).flatMap(([name, { turretPosition }]) => {
+    const holder = holders.get(turretPosition);
+    holders.set(turretPosition, holder ?? name);
+    return holder === undefined ? [] : [{ path: ['objectives', name, 'turretPosition'], message: `position ${turretPosition} holds "${holder}" already` }];
+  });
+}
+
+function atLeastOne(instrument: InstrumentConfig): PlacedProblem[] {
+  return (['objectives', 'opticalPaths'] as const)
+    .filter((key) => Object.keys(instrument[key]).length === 0)
+    .map((key) => ({ path: [key], message: 'must have at least one' }));
+}
+
+/** What the schema of an instrument cannot say: settings that must fit one another. */
+export function instrumentProblems(instrument: InstrumentConfig): PlacedProblem[] {
+  return [
+    ...limitProblems(instrument),
+    ...atLeastOne(instrument),
+    ...turretProblems(instrument),
+    ...Object.keys(instrument.opticalPaths).flatMap((name) => pathProblems(instrument, name)),
+  ];
+}
+
+function chipNameProblems({ chips }: RunSheet): PlacedProblem[] {
+  return chips.flatMap(({ name }, n) => {
+    const first = chips.findIndex((chip) => chip.name === name);
+    return first === n ? [] : [{ path: ['chips', n, 'name'], message: `chip ${first + 1} is called "${name}" already` }];
+  });
+}
+
+/** What the schema of a run sheet cannot say. */
+export function runSheetProblems(runSheet: RunSheet): PlacedProblem[] {
+  const { layers, thicknessNm } = runSheet.lookFor;
+  const layersAt = ['lookFor', 'layers'];
+  const thicknessAt = ['lookFor', 'thicknessNm'];
+  return [
+    ...chipNameProblems(runSheet),
+    ...(layers[0] <= layers[1] ? [] : [{ path: layersAt, message: `the first number must not be more than the second, not [${layers.join(', ')}]` }]),
+    ...(!thicknessNm || thicknessNm[0] < thicknessNm[1] ? [] : [{ path: thicknessAt, message: `the first number must be less than the second, not [${thicknessNm.join(', ')}]` }]),
+  ];
+}
+
+/** What only shows when a run sheet meets the instrument it is for; places are in the run sheet. */
+export function togetherProblems(runSheet: RunSheet, instrument: InstrumentConfig): PlacedProblem[] {
+  return unknownName(runSheet.opticalPath, Object.keys(instrument.opticalPaths), ['opticalPath'], 'optical path in the instrument');
+}
