@@ -1,0 +1,43 @@
+import { DriverError, type Instrument, type SafetyLimits } from '../interfaces/index.ts';
+import { guardFocus } from './guardFocus.ts';
+import { guardCamera, guardLamp } from './guardLight.ts';
+import { guardStage } from './guardStage.ts';
+import { guardTurret } from './guardTurret.ts';
+import { createWatch } from './watch.ts';
+
+/** Throws `limit` when the limits themselves make no sense: a limit that is no number would let everything pass. */
+function requireSense(limits: SafetyLimits): void {
+  for (const [name, value] of Object.entries(limits)) {
+    if (!Number.isFinite(value)) throw new DriverError('limit', { what: name, asked: value });
+  }
+  const { xMinUm, xMaxUm, yMinUm, yMaxUm, zMinUm, zMaxUm, safeHeightUm } = limits;
+  const inOrder = [[xMinUm, xMaxUm], [yMinUm, yMaxUm], [zMinUm, safeHeightUm], [safeHeightUm, zMaxUm]] as const;
+  for (const [low, high] of inOrder) {
+    if (low > high) throw new DriverError('limit', { what: 'limits in the wrong order', low, high });
+  }
+}
+
+/**
+ * Wraps an instrument in the safety gate: below the run and the page alike, and the only thing that the opener hands out.
+ *
+ * Refused, with nothing sent to the device: targets beyond the soft limits or that are no numbers (`limit`); sideways moves longer
+ * than `maxLowTravelUm`, homing and turret changes below the safe height, sideways and focus moves at the same time below it, a move
+ * whose height cannot be read (`unsafeHeight` or the reading's own error); moves asked to go faster than the height allows (`tooFast`;
+ * where no speed is asked, the bound is passed down); a lamp above its limit (`lampLimit`); a second move of a device that has not
+ * ended its first (`unsupported`). A stop always passes, and what was still being checked then ends with `stopped`. After a failed
+ * move the device is halted before anything else moves.
+ *
+ * A convenience against mistakes, not a safety device: it believes the positions that the devices report.
+ */
+export function guardInstrument(raw: Instrument, limits: SafetyLimits): Instrument {
+  requireSense(limits);
+  const watch = createWatch(raw, { ...limits });
+  return {
+    clock: raw.clock,
+    stage: guardStage(raw.stage, watch),
+    focus: guardFocus(raw.focus, watch),
+    camera: guardCamera(raw.camera),
+    turret: guardTurret(raw.turret, watch),
+    lamp: guardLamp(raw.lamp, watch.limits),
+  };
+}

@@ -1,0 +1,71 @@
+import { distanceUm, type StageBox, type StagePoint } from '../../planner/units/index.ts';
+import { DriverError, type MoveOptions, type SafetyLimits, type Stage } from '../interfaces/index.ts';
+import { requireWithin, withSpeedLimit } from './bounds.ts';
+import type { Watch } from './watch.ts';
+
+function requireTarget(target: StagePoint, limits: SafetyLimits): void {
+  requireWithin('limit', 'xUm', target.xUm, limits.xMinUm, limits.xMaxUm);
+  requireWithin('limit', 'yUm', target.yUm, limits.yMinUm, limits.yMaxUm);
+}
+
+/** Throws unless the stage stands still and the focus drive is not moving near the chips. */
+async function requireRest(watch: Watch): Promise<void> {
+  if (watch.stage.isMoving) throw new DriverError('unsupported', { what: 'two stage moves at once' });
+  if (watch.focus.isMovingLow) throw new DriverError('unsafeHeight', { what: 'stage move while the focus drive moves below the safe height' });
+  await watch.stage.settle();
+  await watch.focus.settle();
+}
+
+/** The options that a low move must be made with; throws when the move is too long or too fast for the height. */
+async function lowMove(raw: Stage, watch: Watch, target: StagePoint, zUm: number, options: MoveOptions): Promise<MoveOptions> {
+  const { maxLowTravelUm, maxLowSpeedUmPerS, safeHeightUm } = watch.limits;
+  const lengthUm = distanceUm(await raw.position(), target);
+  if (!(lengthUm <= maxLowTravelUm)) throw new DriverError('unsafeHeight', { what: 'stage move', lengthUm, maxLowTravelUm, zUm, safeHeightUm });
+  return withSpeedLimit('stage', options, maxLowSpeedUmPerS);
+}
+
+/** The part of the travel inside the soft limits. */
+function softTravel({ xMinUm, xMaxUm, yMinUm, yMaxUm }: StageBox, limits: SafetyLimits): StageBox {
+  return {
+    xMinUm: Math.max(xMinUm, limits.xMinUm),
+    xMaxUm: Math.min(xMaxUm, limits.xMaxUm),
+    yMinUm: Math.max(yMinUm, limits.yMinUm),
+    yMaxUm: Math.min(yMaxUm, limits.yMaxUm),
+  };
+}
+
+/** A stage that refuses `limit`, `unsafeHeight` and `tooFast` moves. Many short low moves are allowed: scanning is that; each is bounded. */
+export function guardStage(raw: Stage, watch: Watch): Stage {
+  const { limits, stage } = watch;
+  const move = async (target: StagePoint, options: MoveOptions, stopsBefore: number) => {
+    requireTarget(target, limits);
+    await requireRest(watch);
+    const zUm = await watch.heightUm();
+    const isLow = zUm < limits.safeHeightUm;
+    const allowed = isLow ? await lowMove(raw, watch, target, zUm, options) : withSpeedLimit('stage', options, Number.POSITIVE_INFINITY);
+    return () => stage.carryOut({ isLow, stopsBefore, signal: options.signal, send: () => raw.moveTo(target, allowed) });
+  };
+  const home = async (signal: AbortSignal | undefined, stopsBefore: number) => {
+    await requireRest(watch);
+    const zUm = await watch.heightUm();
+    if (zUm < limits.safeHeightUm) throw new DriverError('unsafeHeight', { what: 'homing', zUm, safeHeightUm: limits.safeHeightUm });
+    return () => stage.carryOut({ isLow: false, stopsBefore, signal, send: () => raw.home(signal) });
+  };
+  return {
+    travel: softTravel(raw.travel, limits),
+    position: () => raw.position(),
+    state: () => raw.state(),
+    async moveTo({ xUm, yUm }, options = {}) {
+      // A copy: the caller may not change the target between check and move.
+      const asked = { ...options };
+      const stops = stage.stops;
+      return watch.admit(() => move({ xUm, yUm }, asked, stops));
+    },
+    async home(signal) {
+      const stops = stage.stops;
+      return watch.admit(() => home(signal, stops));
+    },
+    stop: () => stage.stop(),
+    close: () => raw.close(),
+  };
+}

@@ -1,0 +1,203 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { guardInstrument } from '../../drivers/safety/gate.ts';
+import type { Instrument, SafetyLimits } from '../../drivers/interfaces/index.ts';
+import { VirtualClock } from '../../simulators/clock/virtualClock.ts';
+import { hostileRig, type RigFault } from './hostileRig.ts';
+
+const limits: SafetyLimits = {
+  xMinUm: -20_000,
+  xMaxUm: 20_000,
+  yMinUm: -10_000,
+  yMaxUm: 10_000,
+  zMinUm: 0,
+  zMaxUm: 5000,
+  safeHeightUm: 2000,
+  maxLowTravelUm: 3000,
+  maxLowSpeedUmPerS: 10_000,
+  maxLowFocusSpeedUmPerS: 500,
+  maxLampIntensity: 0.8,
+};
+
+function open(nextFault: () => RigFault = () => 'none') {
+  const clock = new VirtualClock({ startMs: 0 });
+  const rig = hostileRig(clock, limits, nextFault);
+  return { clock, rig, gated: guardInstrument(rig.instrument, limits) };
+}
+
+async function lowered() {
+  const opened = open();
+  await opened.gated.focus.moveTo(100);
+  return opened;
+}
+
+describe('safety gate, one refusal at a time', () => {
+  it.each([
+    ['beyond xMax', { xUm: 20_001, yUm: 0 }],
+    ['beyond yMin', { xUm: 0, yUm: -10_000.5 }],
+    ['no number', { xUm: Number.NaN, yUm: 0 }],
+    ['endless', { xUm: 0, yUm: Number.POSITIVE_INFINITY }],
+  ])('refuses a stage target %s, and nothing reaches the stage', async (_, target) => {
+    const { gated, rig } = open();
+    await expect(gated.stage.moveTo(target)).rejects.toMatchObject({ code: 'limit' });
+    expect(rig.received).toEqual([]);
+  });
+
+  it.each([-0.1, 5000.1, Number.NaN, Number.NEGATIVE_INFINITY])('refuses a focus target of %d', async (zUm) => {
+    const { gated, rig } = open();
+    await expect(gated.focus.moveTo(zUm)).rejects.toMatchObject({ code: 'limit', details: { what: 'zUm' } });
+    expect(rig.received).toEqual([]);
+  });
+
+  it('lets a long sideways move pass at the safe height only', async () => {
+    const { gated } = open();
+    await expect(gated.stage.moveTo({ xUm: 15_000, yUm: 5000 }, { speedUmPerS: 40_000 })).resolves.toBeDefined();
+    await gated.focus.moveTo(1999);
+    await expect(gated.stage.moveTo({ xUm: 0, yUm: 5000 })).rejects.toMatchObject({ code: 'unsafeHeight', details: { lengthUm: 15_000 } });
+    await expect(gated.stage.moveTo({ xUm: 12_000, yUm: 5000 })).resolves.toBeDefined();
+  });
+
+  it('bounds the speed of low moves: puts the bound in, refuses a faster one', async () => {
+    const { gated, rig } = await lowered();
+    const speeds: (number | undefined)[] = [];
+    const rawMove = rig.instrument.stage.moveTo;
+    rig.instrument.stage.moveTo = (target, options) => {
+      speeds.push(options?.speedUmPerS);
+      return rawMove(target, options);
+    };
+    await gated.stage.moveTo({ xUm: 500, yUm: 0 });
+    await gated.stage.moveTo({ xUm: 0, yUm: 0 }, { speedUmPerS: 200 });
+    for (const speedUmPerS of [10_001, 0, -5, Number.NaN, Number.POSITIVE_INFINITY]) {
+      await expect(gated.stage.moveTo({ xUm: 1, yUm: 0 }, { speedUmPerS })).rejects.toMatchObject({ code: 'tooFast' });
+    }
+    expect(speeds).toEqual([10_000, 200]);
+    await expect(gated.focus.moveTo(50, { speedUmPerS: 501 })).rejects.toMatchObject({ code: 'tooFast' });
+  });
+
+  it('turns the turret and homes at the safe height only', async () => {
+    const { gated } = open();
+    await gated.turret.moveTo(2);
+    await gated.stage.home();
+    await gated.focus.moveTo(1000);
+    await expect(gated.turret.moveTo(1)).rejects.toMatchObject({ code: 'unsafeHeight' });
+    await expect(gated.stage.home()).rejects.toMatchObject({ code: 'unsafeHeight' });
+    await expect(gated.turret.moveTo(4)).rejects.toMatchObject({ code: 'limit' });
+    await expect(gated.turret.moveTo(0.5)).rejects.toMatchObject({ code: 'limit' });
+  });
+
+  it('does not let stage and focus move at the same time near the chips, in either order', async () => {
+    const { gated } = await lowered();
+    const sideways = gated.stage.moveTo({ xUm: 2000, yUm: 0 });
+    await expect(gated.focus.moveTo(200)).rejects.toMatchObject({ code: 'unsafeHeight' });
+    await sideways;
+    const upwards = gated.focus.moveTo(300);
+    await expect(gated.stage.moveTo({ xUm: 1, yUm: 0 })).rejects.toMatchObject({ code: 'unsafeHeight' });
+    await upwards;
+  });
+
+  it('lets both move at once above the safe height', async () => {
+    const { gated, rig } = open();
+    await Promise.all([gated.stage.moveTo({ xUm: 9000, yUm: 0 }), gated.focus.moveTo(3000)]);
+    expect([rig.received, rig.forbidden]).toEqual([['stage', 'focus'], []]);
+  });
+
+  it.each([-0.01, 0.81, Number.NaN])('refuses a lamp at %d', async (fraction) => {
+    const { gated, rig } = open();
+    await expect(gated.lamp.setIntensity(fraction)).rejects.toMatchObject({ code: 'lampLimit' });
+    await gated.lamp.setIntensity(0.8);
+    expect(rig.received).toEqual(['lamp']);
+  });
+
+  it('sends the camera no exposure, gain or region that is no number', async () => {
+    const { gated } = open();
+    await expect(gated.camera.configure({ exposureMs: Number.NaN, gainDb: 0 })).rejects.toMatchObject({ code: 'exposureRange' });
+    await expect(gated.camera.configure({ exposureMs: 1, gainDb: Number.NaN })).rejects.toMatchObject({ code: 'unsupported' });
+    const region = { colPx: 0.5, rowPx: 0, widthPx: 1, heightPx: 1 };
+    await expect(gated.camera.configure({ exposureMs: 1, gainDb: 0, region })).rejects.toMatchObject({ code: 'unsupported' });
+  });
+
+  it('keeps a move that is still being checked from starting after a stop', async () => {
+    const { gated, rig } = open();
+    const moving = gated.stage.moveTo({ xUm: 100, yUm: 0 });
+    await gated.stage.stop();
+    await expect(moving).rejects.toMatchObject({ code: 'stopped' });
+    expect(rig.received).toEqual([]);
+  });
+
+  it('allows raising when the stage is dead, and lowering again only once it has been halted', async () => {
+    let stageIsDead = false;
+    const { gated, rig } = open(() => (stageIsDead ? 'stopFails' : 'none'));
+    await gated.focus.moveTo(100);
+    rig.instrument.stage.moveTo = () => Promise.reject(new Error('unplugged'));
+    stageIsDead = true;
+    await expect(gated.stage.moveTo({ xUm: 5, yUm: 0 })).rejects.toThrow('unplugged');
+    await expect(gated.focus.moveTo(50)).rejects.toMatchObject({ code: 'disconnected' });
+    await expect(gated.focus.moveTo(4000)).resolves.toBe(4000);
+    stageIsDead = false;
+    await expect(gated.focus.moveTo(50)).resolves.toBe(50);
+  });
+
+  it('refuses limits that make no sense', () => {
+    const { rig } = open();
+    expect(() => guardInstrument(rig.instrument, { ...limits, zMinUm: Number.NaN })).toThrow(/limit/);
+    expect(() => guardInstrument(rig.instrument, { ...limits, xMinUm: 30_000 })).toThrow(/limit/);
+    expect(() => guardInstrument(rig.instrument, { ...limits, safeHeightUm: 6000 })).toThrow(/limit/);
+  });
+
+  it('shows travel and focus range inside the soft limits', () => {
+    const { gated } = open();
+    expect(gated.stage.travel).toEqual({ xMinUm: -20_000, xMaxUm: 20_000, yMinUm: -10_000, yMaxUm: 10_000 });
+    expect([gated.focus.zMinUm, gated.focus.zMaxUm]).toEqual([0, 5000]);
+  });
+});
+
+const coordinate = fc.oneof(fc.double({ min: -25_000, max: 25_000, noNaN: true }), fc.double());
+const height = fc.oneof(fc.double({ min: 0, max: 5000, noNaN: true }), fc.double({ min: 0, max: 2500, noNaN: true }), fc.double());
+const speed = fc.option(fc.oneof(fc.double({ min: 1, max: 20_000, noNaN: true }), fc.double()), { nil: undefined });
+const call = fc.oneof(
+  fc.record({ kind: fc.constant('stage' as const), x: coordinate, y: coordinate, speed, near: fc.boolean() }),
+  fc.record({ kind: fc.constant('focus' as const), z: height, speed }),
+  fc.record({ kind: fc.constant('turret' as const), position: fc.oneof(fc.integer({ min: -1, max: 5 }), fc.double()) }),
+  fc.record({ kind: fc.constant('lamp' as const), fraction: fc.double() }),
+  fc.record({ kind: fc.constant('home' as const) }),
+  fc.record({ kind: fc.constant('stopStage' as const) }),
+  fc.record({ kind: fc.constant('stopFocus' as const) }),
+);
+type Call = typeof call extends fc.Arbitrary<infer T> ? T : never;
+
+async function perform(gated: Instrument, asked: Call): Promise<unknown> {
+  const options = 'speed' in asked && asked.speed !== undefined ? { speedUmPerS: asked.speed } : {};
+  if (asked.kind === 'focus') return gated.focus.moveTo(asked.z, options);
+  if (asked.kind === 'turret') return gated.turret.moveTo(asked.position);
+  if (asked.kind === 'lamp') return gated.lamp.setIntensity(asked.fraction);
+  if (asked.kind === 'home') return gated.stage.home();
+  if (asked.kind === 'stopStage') return gated.stage.stop();
+  if (asked.kind === 'stopFocus') return gated.focus.stop();
+  const from = asked.near ? await gated.stage.position() : { xUm: 0, yUm: 0 };
+  const scale = asked.near ? 0.1 : 1;
+  return gated.stage.moveTo({ xUm: from.xUm + asked.x * scale, yUm: from.yUm + asked.y * scale }, options);
+}
+
+describe('safety gate, any calls and faults', () => {
+  it('no sequence makes a raw device receive a forbidden command (property)', async () => {
+    const fault = fc.constantFrom<RigFault>('none', 'none', 'none', 'none', 'lostReply', 'stalls', 'readFails', 'readsNaN', 'stopFails');
+    const step = fc.record({ call, waitMs: fc.oneof(fc.constant(0), fc.integer({ min: 0, max: 4000 })) });
+    let reached = 0;
+    await fc.assert(
+      fc.asyncProperty(fc.array(step, { maxLength: 25 }), fc.infiniteStream(fault), async (steps, faults) => {
+        const { clock, rig, gated } = open(() => faults.next().value as RigFault);
+        const ends: Promise<unknown>[] = [];
+        for (const each of steps) {
+          ends.push(perform(gated, each.call).catch(() => undefined));
+          await clock.sleep(each.waitMs);
+        }
+        await Promise.all(ends);
+        expect(rig.forbidden).toEqual([]);
+        reached += rig.received.length;
+      }),
+      { numRuns: 300 },
+    );
+    // The gate must not be proved safe by letting nothing through.
+    expect(reached).toBeGreaterThan(300);
+  });
+});
