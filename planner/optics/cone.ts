@@ -6,7 +6,10 @@ export interface Cone {
   readonly weights: readonly number[];
 }
 
-/** Nodes over the pupil that make the error of a reflectance much smaller than any table's (below 1e-6 up to 500 nm of oxide and NA 0.9). */
+/**
+ * Nodes over the pupil. Measured on 0 to 500 nm of oxide, 380 to 780 nm: the reflectance is off by at most 6e-7 up to NA 0.8 and 7e-6 at NA 0.9.
+ * Four nodes do as well up to NA 0.45, and are off by 4e-4 at NA 0.8.
+ */
 export const defaultPupilNodes = 8;
 
 /**

@@ -130,7 +130,7 @@ export function reflectanceSpectra(wafer: PreparedWafer, oxideNm: number, thickn
   const columns = wavelengthsNm.length;
   const out = new Float64Array(thicknessesNm.length * columns);
   const filmTrips = new Float64Array(2 * thicknessesNm.length);
-  const term = (at: number): Complex => complex(terms[at] as number, terms[at + 1] as number);
+  const term = (at: number): Complex => complex(terms[at] as number, terms[at + 1]);
   let at = 0;
   for (let index = 0; index < columns; index++) {
     const column = { out, index, columns };
