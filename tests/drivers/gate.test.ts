@@ -19,17 +19,13 @@ const limits: SafetyLimits = {
   maxLampIntensity: 0.8,
 };
 
-function open(nextFault: () => RigFault = () => 'none') {
+function open(nextFault: () => RigFault = () => 'none', startHeightUm = limits.zMaxUm) {
   const clock = new VirtualClock({ startMs: 0 });
-  const rig = hostileRig(clock, limits, nextFault);
+  const rig = hostileRig(clock, limits, startHeightUm, nextFault);
   return { clock, rig, gated: guardInstrument(rig.instrument, limits) };
 }
 
-async function lowered() {
-  const opened = open();
-  await opened.gated.focus.moveTo(100);
-  return opened;
-}
+const lowered = () => open(() => 'none', 100);
 
 describe('safety gate, one refusal at a time', () => {
   it.each([
@@ -58,7 +54,7 @@ describe('safety gate, one refusal at a time', () => {
   });
 
   it('bounds the speed of low moves: puts the bound in, refuses a faster one', async () => {
-    const { gated, rig } = await lowered();
+    const { gated, rig } = lowered();
     const speeds: (number | undefined)[] = [];
     const rawMove = rig.instrument.stage.moveTo;
     rig.instrument.stage.moveTo = (target, options) => {
@@ -86,7 +82,7 @@ describe('safety gate, one refusal at a time', () => {
   });
 
   it('does not let stage and focus move at the same time near the chips, in either order', async () => {
-    const { gated } = await lowered();
+    const { gated } = lowered();
     const sideways = gated.stage.moveTo({ xUm: 2000, yUm: 0 });
     await expect(gated.focus.moveTo(200)).rejects.toMatchObject({ code: 'unsafeHeight' });
     await sideways;
@@ -122,6 +118,15 @@ describe('safety gate, one refusal at a time', () => {
     await gated.stage.stop();
     await expect(moving).rejects.toMatchObject({ code: 'stopped' });
     expect(rig.received).toEqual([]);
+  });
+
+  it('moves nothing sideways while the height cannot be read', async () => {
+    for (const [fault, code] of [['readFails', 'badReply'], ['readsNaN', 'badReply']] as const) {
+      const { gated, rig } = open(() => fault, 100);
+      await expect(gated.stage.moveTo({ xUm: 5, yUm: 0 })).rejects.toMatchObject({ code });
+      await expect(gated.turret.moveTo(1)).rejects.toMatchObject({ code });
+      expect(rig.received).toEqual([]);
+    }
   });
 
   it('allows raising when the stage is dead, and lowering again only once it has been halted', async () => {
@@ -181,11 +186,11 @@ async function perform(gated: Instrument, asked: Call): Promise<unknown> {
 describe('safety gate, any calls and faults', () => {
   it('no sequence makes a raw device receive a forbidden command (property)', async () => {
     const fault = fc.constantFrom<RigFault>('none', 'none', 'none', 'none', 'lostReply', 'stalls', 'readFails', 'readsNaN', 'stopFails');
-    const step = fc.record({ call, waitMs: fc.oneof(fc.constant(0), fc.integer({ min: 0, max: 4000 })) });
+    const step = fc.record({ call, waitMs: fc.oneof(fc.constant(0), fc.integer({ min: 0, max: 9000 })) });
     let reached = 0;
     await fc.assert(
-      fc.asyncProperty(fc.array(step, { maxLength: 25 }), fc.infiniteStream(fault), async (steps, faults) => {
-        const { clock, rig, gated } = open(() => faults.next().value as RigFault);
+      fc.asyncProperty(fc.array(step, { maxLength: 25 }), fc.infiniteStream(fault), fc.double({ min: 0, max: 4000, noNaN: true }), async (steps, faults, startUm) => {
+        const { clock, rig, gated } = open(() => faults.next().value as RigFault, startUm);
         const ends: Promise<unknown>[] = [];
         for (const each of steps) {
           ends.push(perform(gated, each.call).catch(() => undefined));

@@ -67,11 +67,11 @@ export interface HostileRig {
  * A raw instrument for putting the gate to the test: it does whatever it is told, fails as `nextFault` says, and writes down each
  * command that a person standing beside it would have forbidden, judged by where things truly are.
  */
-export function hostileRig(clock: VirtualClock, limits: SafetyLimits, nextFault: () => RigFault): HostileRig {
+export function hostileRig(clock: VirtualClock, limits: SafetyLimits, startHeightUm: number, nextFault: () => RigFault): HostileRig {
   const forbidden: string[] = [];
   const received: string[] = [];
   const xy = new Mover(clock, [0, 0]);
-  const z = new Mover(clock, [limits.zMaxUm]);
+  const z = new Mover(clock, [startHeightUm]);
   const heightUm = () => z.at()[0] ?? Number.NaN;
   const forbidIf = (isForbidden: boolean, what: string) => {
     if (isForbidden) forbidden.push(what);
