@@ -129,6 +129,17 @@ describe('safety gate, one refusal at a time', () => {
     }
   });
 
+  it('halts a focus drive whose reply was lost before the stage moves', async () => {
+    let fault: RigFault = 'lostReply';
+    const { gated, rig } = open(() => fault, 1500);
+    rig.instrument.focus.position = async () => rig.heightUm();
+    await expect(gated.focus.moveTo(100)).rejects.toMatchObject({ code: 'timeout' });
+    fault = 'none';
+    await gated.stage.moveTo({ xUm: 500, yUm: 0 });
+    expect(rig.forbidden).toEqual([]);
+    expect(rig.heightUm()).toBeGreaterThan(1400);
+  });
+
   it('allows raising when the stage is dead, and lowering again only once it has been halted', async () => {
     let stageIsDead = false;
     const { gated, rig } = open(() => (stageIsDead ? 'stopFails' : 'none'));
