@@ -1,0 +1,135 @@
+import type { SafetyLimits } from '../../drivers/interfaces/index.ts';
+import { cameraToStage, pixelSizeUm } from '../../planner/plan/objective.ts';
+import type { ChipToScan, LowTravel, Outline, PlanRequest, StageTiming } from '../../planner/plan/types.ts';
+import type { Matrix2, StagePoint } from '../../planner/units/index.ts';
+import { NightjarError } from '../errors/index.ts';
+import type { InstrumentConfig } from './instrument.ts';
+import type { ChipSheet, RunSheet } from './runSheet.ts';
+
+/** One optical path with all that follows from its objective and the camera: what a frame taken through it is read with. */
+export interface OpticalPath {
+  readonly name: string;
+  readonly objective: string;
+  readonly turretPosition: number;
+  readonly magnification: number;
+  readonly numericalAperture: number;
+  /** NA of the illuminated cone. */
+  readonly illuminationNa: number;
+  readonly filter: string;
+  readonly polariser: string;
+  readonly lampIntensity: number;
+  readonly exposureMs: number;
+  readonly gainDb: number;
+  readonly pixelUm: number;
+  readonly cameraToStageUm: Matrix2;
+  /** Focus and picture centre of this objective against the first, in stage um. */
+  readonly parfocalUm: number;
+  readonly parcentricUm: StagePoint;
+}
+
+/** Looks an optical path up by its name. Throws `badConfig` when the instrument has none of that name. */
+export function opticalPathFor(name: string, instrument: InstrumentConfig): OpticalPath {
+  const path = Object.hasOwn(instrument.opticalPaths, name) ? instrument.opticalPaths[name] : undefined;
+  const objective = path && instrument.objectives[path.objective];
+  if (!path || !objective) {
+    const message = `there is no optical path "${name}" in the instrument`;
+    throw new NightjarError('badConfig', { file: 'run sheet', problems: [{ line: 1, key: 'opticalPath', message }] });
+  }
+  const pixelUm = pixelSizeUm(instrument.camera.pixelPitchUm, objective.magnification);
+  const { filter, polariser, lampIntensity, exposureMs, gainDb } = path;
+  return {
+    name,
+    objective: path.objective,
+    turretPosition: objective.turretPosition,
+    magnification: objective.magnification,
+    numericalAperture: objective.numericalAperture,
+    illuminationNa: path.apertureStopNa ?? objective.numericalAperture,
+    filter,
+    polariser,
+    lampIntensity,
+    exposureMs,
+    gainDb,
+    pixelUm,
+    cameraToStageUm: cameraToStage(pixelUm, instrument.cameraToStage.rotationDeg, instrument.cameraToStage.mirrored),
+    parfocalUm: objective.parfocalUm,
+    parcentricUm: { xUm: objective.parcentricXUm, yUm: objective.parcentricYUm },
+  };
+}
+
+/** What the safety gate holds every call against. */
+export function safetyLimitsFor(instrument: InstrumentConfig): SafetyLimits {
+  return instrument.limits;
+}
+
+function stagePoint([xUm, yUm]: readonly [number, number]): StagePoint {
+  return { xUm, yUm };
+}
+
+/** The outline as the planner knows it. */
+export function outlineFor(outline: ChipSheet['outline']): Outline {
+  if ('rectangle' in outline) {
+    const { centreUm, ...sides } = outline.rectangle;
+    return { shape: 'rectangle', centreUm: stagePoint(centreUm), ...sides };
+  }
+  if ('circle' in outline) return { shape: 'circle', centreUm: stagePoint(outline.circle.centreUm), radiusUm: outline.circle.radiusUm };
+  return { shape: 'polygon', cornersUm: outline.polygon.map(stagePoint) };
+}
+
+function chipToScan(chip: ChipSheet): ChipToScan {
+  return { name: chip.name, outline: outlineFor(chip.outline), edgeMarginUm: chip.edgeMarginUm };
+}
+
+/** Mid-green, where a colour camera and the eye are most sensitive. */
+const wavelengthUm = 0.55;
+/** Exposures of the fine search about the best of the coarse one: common practice, no source. */
+const fineExposures = 7;
+
+/** Depth of field in air, lambda / NA^2 (the wave-optical term of the handbook formula), in um. */
+export function depthOfFieldUm(numericalAperture: number): number {
+  return wavelengthUm / numericalAperture ** 2;
+}
+
+/** Exposures to find focus at one point: one each depth of field over the whole range, and a fine search. For the forecast. */
+function exposuresPerFocusPoint(rangeUm: number, numericalAperture: number): number {
+  return Math.ceil((2 * rangeUm) / depthOfFieldUm(numericalAperture)) + 1 + fineExposures;
+}
+
+/** Kept per tile on average, in bytes: map picture, crops and rows; measured on simulated chips and rounded up. */
+const bytesPerTile = 250_000;
+
+function timingFor(instrument: InstrumentConfig, exposureMs: number): StageTiming {
+  const { stage, focus, camera } = instrument;
+  return {
+    maxSpeedUmPerS: stage.maxSpeedUmPerS,
+    accelerationUmPerS2: stage.accelerationUmPerS2,
+    settleMs: stage.settleMs,
+    backlashUm: stage.backlashUm,
+    focusSpeedUmPerS: focus.speedUmPerS,
+    focusSettleMs: focus.settleMs,
+    exposureMs,
+    readoutMs: camera.readoutMs,
+    bytesPerTile,
+  };
+}
+
+function lowTravelFor({ limits, focus }: InstrumentConfig): LowTravel {
+  return { maxUm: limits.maxLowTravelUm, raiseUm: Math.max(0, limits.safeHeightUm - focus.expectedUm) };
+}
+
+/** What the planner is asked: the run sheet's chips under the optical path it names. Throws `badConfig` when there is no such path. */
+export function planRequestFor(runSheet: RunSheet, instrument: InstrumentConfig): PlanRequest {
+  const path = opticalPathFor(runSheet.opticalPath, instrument);
+  const { xMinUm, xMaxUm, yMinUm, yMaxUm, zMinUm, zMaxUm } = instrument.limits;
+  return {
+    chips: runSheet.chips.map(chipToScan),
+    frameWidthPx: instrument.camera.widthPx,
+    frameHeightPx: instrument.camera.heightPx,
+    cameraToStageUm: path.cameraToStageUm,
+    overlap: runSheet.overlap,
+    focusPointsPerChip: runSheet.focus.pointsPerChip,
+    exposuresPerFocusPoint: exposuresPerFocusPoint(runSheet.focus.rangeUm, path.numericalAperture),
+    limits: { xMinUm, xMaxUm, yMinUm, yMaxUm, zMinUm, zMaxUm },
+    timing: timingFor(instrument, path.exposureMs),
+    lowTravel: lowTravelFor(instrument),
+  };
+}
