@@ -1,0 +1,38 @@
+import type { Logger } from 'pino';
+import type { Instrument } from '../../drivers/interfaces/index.ts';
+import type { ScanPlan } from '../../planner/plan/types.ts';
+import type { FramePool } from '../classify/pool.ts';
+import type { InstrumentConfig } from '../config/instrument.ts';
+import { opticalPathFor, type OpticalPath } from '../config/resolve.ts';
+import type { RunSheet } from '../config/runSheet.ts';
+import type { Records } from '../records/types.ts';
+import type { TravelLimits } from './approach.ts';
+
+/** What a night is made of: the plan, the files behind it, the instrument, and where everything is written. */
+export interface NightContext {
+  readonly runId: string;
+  readonly plan: ScanPlan;
+  readonly sheet: RunSheet;
+  readonly config: InstrumentConfig;
+  readonly path: OpticalPath;
+  readonly travel: TravelLimits;
+  /** Behind the safety gate. */
+  readonly instrument: Instrument;
+  readonly records: Records;
+  readonly pool: FramePool;
+  readonly log: Logger;
+  /** Free bytes where the records are. */
+  readonly freeBytes: () => Promise<number>;
+}
+
+export type NightParts = Omit<NightContext, 'path' | 'travel'>;
+
+/** Fills in what follows from the files. */
+export function nightContext(parts: NightParts): NightContext {
+  const { config } = parts;
+  return {
+    ...parts,
+    path: opticalPathFor(parts.sheet.opticalPath, config),
+    travel: { backlashUm: config.stage.backlashUm, maxLowTravelUm: config.limits.maxLowTravelUm, safeHeightUm: config.limits.safeHeightUm },
+  };
+}

@@ -1,0 +1,37 @@
+import { raise } from './approach.ts';
+import type { NightContext } from './context.ts';
+
+/** What could not be made safe, by name; empty when all is well. */
+export type Unsafe = readonly string[];
+
+/** Makes the instrument safe after trouble or a stop: motion halted, objective up, lamp off. Each is tried whatever became of the others. */
+export async function park(context: NightContext): Promise<Unsafe> {
+  const { instrument, travel } = context;
+  return attempt(context, [
+    ['stage', () => instrument.stage.stop()],
+    ['focus', () => raise(instrument, travel.safeHeightUm)],
+    ['lamp', () => instrument.lamp.setIntensity(0)],
+  ]);
+}
+
+/** What the run sheet wants at the end of a night that went well. */
+export async function finish(context: NightContext): Promise<Unsafe> {
+  const { instrument, sheet, travel } = context;
+  return attempt(context, [
+    ...(sheet.atTheEnd.raiseObjective ? [['focus', () => raise(instrument, travel.safeHeightUm)] as const] : []),
+    ...(sheet.atTheEnd.lamp === 'off' ? [['lamp', () => instrument.lamp.setIntensity(0)] as const] : []),
+  ]);
+}
+
+async function attempt(context: NightContext, steps: readonly (readonly [string, () => Promise<void>])[]): Promise<Unsafe> {
+  const unsafe: string[] = [];
+  for (const [device, make] of steps) {
+    try {
+      await make();
+    } catch (error) {
+      context.log.error({ error, device }, 'could not be made safe');
+      unsafe.push(device);
+    }
+  }
+  return unsafe;
+}

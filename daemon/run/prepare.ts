@@ -1,0 +1,31 @@
+import { DriverError, type Camera, type CameraSettings } from '../../drivers/interfaces/index.ts';
+import { NightjarError } from '../errors/index.ts';
+import { raise } from './approach.ts';
+import type { NightContext } from './context.ts';
+
+/** What the camera does with an exposure must be what it was told, within this share. */
+const exposureTolerance = 0.01;
+/** Room left on the disk beyond what the plan wants. */
+const diskMargin = 1.1;
+
+/** Makes ready before the first move: room on the disk, stage referenced, objective up and in place, light on, camera set and read back. */
+export async function prepare(context: NightContext, signal: AbortSignal): Promise<void> {
+  const { instrument, path, records } = context;
+  const wantedBytes = context.plan.diskBytes * diskMargin;
+  const freeBytes = await context.freeBytes();
+  if (freeBytes < wantedBytes) throw new NightjarError('diskFull', { directory: records.directory, wantedBytes, freeBytes });
+  const state = await instrument.stage.state();
+  if (state === 'positionLost' || state === 'closed') throw new DriverError(state, { device: 'stage' });
+  await raise(instrument, context.travel.safeHeightUm, signal);
+  if (state === 'alarm') await instrument.stage.home(signal);
+  if ((await instrument.turret.position()) !== path.turretPosition) await instrument.turret.moveTo(path.turretPosition);
+  await instrument.lamp.setIntensity(path.lampIntensity);
+  await configureCamera(instrument.camera, { exposureMs: path.exposureMs, gainDb: path.gainDb });
+}
+
+/** Sets the camera and holds it to what it was told. Throws `unsupported` when it uses another exposure. */
+export async function configureCamera(camera: Camera, wanted: CameraSettings): Promise<void> {
+  const used = await camera.configure(wanted);
+  if (Math.abs(used.exposureMs - wanted.exposureMs) > exposureTolerance * wanted.exposureMs)
+    throw new DriverError('unsupported', { device: 'camera', what: 'exposure', wantedMs: wanted.exposureMs, foundMs: used.exposureMs });
+}
