@@ -35,6 +35,12 @@ export interface PlanLimits extends BoxUm<'stage'> {
   readonly zMaxUm: number;
 }
 
+/** How far the stage may go with the objective down, and how far the objective is raised for longer ways. */
+export interface LowTravel {
+  readonly maxUm: number;
+  readonly raiseUm: number;
+}
+
 export interface PlanRequest {
   readonly chips: readonly ChipToScan[];
   readonly frameWidthPx: number;
@@ -46,6 +52,8 @@ export interface PlanRequest {
   readonly exposuresPerFocusPoint: number;
   readonly limits: PlanLimits;
   readonly timing: StageTiming;
+  /** Where known, the forecast counts raising and lowering the objective on long ways. */
+  readonly lowTravel?: LowTravel;
 }
 
 /** One frame to take. `index` counts over the whole plan, in the order of the route. */
@@ -61,10 +69,13 @@ export interface PlannedChip {
   readonly name: string;
   /** The chip's edge as a polygon, in stage um. */
   readonly outlineUm: readonly StagePoint[];
-  /** What is scanned: the outline without its margin. */
+  /** What is scanned: the outline without its margin; where a waist is too thin, the largest of several pieces. */
   readonly scannedUm: readonly StagePoint[];
+  /** The smaller pieces, scanned as well; left out when there is none, as for nearly every chip. */
+  readonly otherPiecesUm?: readonly (readonly StagePoint[])[];
   readonly focusPointsUm: readonly StagePoint[];
   readonly tiles: readonly Tile[];
+  /** Area that is scanned, all pieces together. */
   readonly areaMm2: number;
 }
 
