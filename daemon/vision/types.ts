@@ -22,6 +22,8 @@ export interface OpticalContext {
   readonly flat?: FlatField;
   /** Share of stray light in the substrate's level, per channel. */
   readonly flare: readonly number[];
+  /** Level of bare oxide in earlier frames of this chip, per channel, linear: tells it from a thick flake that fills the field. */
+  readonly substrate?: readonly number[];
 }
 
 /** Why a whole frame cannot be used. */

@@ -1,0 +1,41 @@
+/**
+ * Depth of every sample inside its own region, in chessboard steps: 1 where a neighbour (corners count) belongs to another region, 0
+ * where the label is 0. The window's edge is no border: there the frame ends, not the region.
+ */
+export function depthMap(labels: Int32Array, width: number, height: number): Int32Array {
+  const depth = new Int32Array(labels.length);
+  for (let row = 0; row < height; row++) {
+    for (let col = 0; col < width; col++) {
+      const at = row * width + col;
+      if (labels[at] === 0) continue;
+      let least = width + height;
+      if (col > 0) least = step(labels, depth, at, at - 1, least);
+      if (row > 0) {
+        least = step(labels, depth, at, at - width, least);
+        if (col > 0) least = step(labels, depth, at, at - width - 1, least);
+        if (col < width - 1) least = step(labels, depth, at, at - width + 1, least);
+      }
+      depth[at] = least;
+    }
+  }
+  for (let row = height - 1; row >= 0; row--) {
+    for (let col = width - 1; col >= 0; col--) {
+      const at = row * width + col;
+      if (labels[at] === 0) continue;
+      let least = depth[at] as number;
+      if (col < width - 1) least = step(labels, depth, at, at + 1, least);
+      if (row < height - 1) {
+        least = step(labels, depth, at, at + width, least);
+        if (col > 0) least = step(labels, depth, at, at + width - 1, least);
+        if (col < width - 1) least = step(labels, depth, at, at + width + 1, least);
+      }
+      depth[at] = least;
+    }
+  }
+  return depth;
+}
+
+function step(labels: Int32Array, depth: Int32Array, at: number, next: number, least: number): number {
+  const through = labels[next] === labels[at] ? (depth[next] as number) + 1 : 1;
+  return through < least ? through : least;
+}

@@ -1,0 +1,98 @@
+import type { Detection } from '../../planner/flakes/types.ts';
+import { pixelAreaUm2 } from '../../planner/units/index.ts';
+import type { FramePose } from '../../planner/units/index.ts';
+import { cellsOf } from './cells.ts';
+import type { Cells } from './cells.ts';
+import { coarseOf } from './coarse.ts';
+import { labelComponents } from './components.ts';
+import { contrastImage } from './contrast.ts';
+import type { ContrastImage } from './contrast.ts';
+import { divide } from './divide.ts';
+import { VisionError } from './errors.ts';
+import { focusFault, lightFault } from './faults.ts';
+import { foregroundMask } from './foreground.ts';
+import { linearTable } from './linearise.ts';
+import { noiseOf } from './noise.ts';
+import { valueAt } from './quadratic.ts';
+import { poseOfSamples, samplesOf } from './samples.ts';
+import { sharpnessOf } from './sharpness.ts';
+import { findSubstrate } from './substrate.ts';
+import { detectionsOf } from './terraces.ts';
+import type { PointSpread } from './terraces.ts';
+import type { FlatField, FrameFault, FrameMeasurement, FrameToMeasure, OpticalContext } from './types.ts';
+import { cutWindow } from './window.ts';
+
+/** Components of fewer samples are noise. */
+const LEAST_COMPONENT = 9;
+/** Less bare oxide than this is none. */
+const LEAST_SUBSTRATE = 0.03;
+/** Mean wavelength of the light that the point spread is reckoned with, um. */
+const MEAN_WAVELENGTH_UM = 0.55;
+
+/**
+ * Measures one frame: from samples to regions of even contrast in stage um, with every region that is no flake kept and named. Pure:
+ * the same input gives the same output, and nothing is remembered.
+ * @throws VisionError when the settings do not fit the frame (a wrong call); a bad picture comes back with its `fault` instead
+ */
+export function measureFrame(input: FrameToMeasure): FrameMeasurement {
+  const { frame, optics } = input;
+  const samples = samplesOf(frame);
+  const table = linearTable(optics.transfer, samples.fullScale);
+  const cells = cellsOf(samples, table, optics.dark);
+  if (frame.widthPx !== input.pose.widthPx || frame.heightPx !== input.pose.heightPx) return faulty('wrongSize', cells);
+  const fault = lightFault(cells);
+  if (fault) return faulty(fault, cells);
+  const flat = flatValues(optics.flat, cells);
+  const levels = flat ? cells.mean.map((v, i) => v / (flat[i] as number)) : cells.mean;
+  const substrate = findSubstrate(cells, levels, optics.substrate);
+  if (!substrate || substrate.share < LEAST_SUBSTRATE) return faulty('noSubstrate', cells);
+  const image = contrastImage(samples, table, optics.dark, optics.flare, cells, substrate, flat);
+  const noise = noiseOf(image, cells, substrate.bare);
+  const pose = poseOfSamples(input.pose, samples);
+  const detections = findDetections(image, noise, pose, optics);
+  const outOfFocus = focusFault(detections);
+  return {
+    ...(outOfFocus ? { fault: outOfFocus } : {}),
+    substrate: substrate.surface.map((q) => valueAt(q, 0, 0)),
+    noise,
+    substrateShare: substrate.share,
+    sharpness: sharpnessOf(image, noise),
+    detections: outOfFocus ? [] : detections,
+    coarse: coarseOf(cells, levels, substrate),
+  };
+}
+
+function findDetections(image: ContrastImage, noise: readonly number[], pose: FramePose, optics: OpticalContext): readonly Detection[] {
+  const mask = foregroundMask(image, noise);
+  const { labels, components } = labelComponents(mask, image.widthPx, image.heightPx);
+  const psf = pointSpread(optics.numericalAperture, pose);
+  return components
+    .filter((component) => component.count >= LEAST_COMPONENT)
+    .flatMap((component) => {
+      const window = cutWindow(image, labels, component, noise);
+      return detectionsOf(window, divide(window, psf.clearPx), psf, pose);
+    });
+}
+
+/** Point spread as a Gaussian: sigma 0.21 wavelength / NA (of an Airy disc, common practice), with the pixel's own box of variance 1/12. */
+export function pointSpread(numericalAperture: number, pose: FramePose): PointSpread {
+  const pixelUm = Math.sqrt(pixelAreaUm2(pose.cameraToStageUm));
+  const optical = (0.21 * MEAN_WAVELENGTH_UM) / Math.max(numericalAperture, 0.02) / pixelUm;
+  const sigmaPx = Math.sqrt(optical * optical + 1 / 12);
+  return { sigmaPx, clearPx: Math.max(2, Math.ceil(2.5 * sigmaPx)) };
+}
+
+function flatValues(flat: FlatField | undefined, cells: Cells): Float32Array | undefined {
+  if (!flat) return undefined;
+  if (flat.columns !== cells.columns || flat.rows !== cells.rows || flat.channels !== cells.channels) {
+    throw new VisionError('wrongFlat', { expected: `${String(cells.columns)}x${String(cells.rows)}`, found: `${String(flat.columns)}x${String(flat.rows)}` });
+  }
+  return flat.values;
+}
+
+function faulty(fault: FrameFault, cells: Cells): FrameMeasurement {
+  const { columns, rows, channels } = cells;
+  const none = Array.from({ length: channels }, () => 0);
+  const values = new Float32Array(columns * rows * channels).fill(NaN);
+  return { fault, substrate: none, noise: none, substrateShare: 0, sharpness: 0, detections: [], coarse: { columns, rows, channels, values } };
+}

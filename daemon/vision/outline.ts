@@ -1,0 +1,70 @@
+import { simplify } from '../../planner/geometry/polygon.ts';
+import { traceContours } from '../../planner/flakes/trace.ts';
+import { pixelToStage } from '../../planner/units/index.ts';
+import type { FramePose, StagePoint } from '../../planner/units/index.ts';
+import { project, projection } from './edges.ts';
+import type { Division } from './regions.ts';
+import type { Window } from './window.ts';
+
+/** Corners that stray less than this from the line are dropped, in samples. */
+const STRAY_PX = 0.2;
+
+/** Part of a window that holds some labels, with one sample of rim where the window has it. */
+interface Patch {
+  readonly col: number;
+  readonly row: number;
+  readonly width: number;
+  readonly height: number;
+}
+
+/**
+ * The edge of a set of regions in stage um, between samples where the contrast is half way from one side to the other. Holes are
+ * ignored, and of several parts the largest is taken.
+ * @param inside whether a label belongs to the set
+ */
+export function outlineOf(window: Window, division: Division, inside: (label: number) => boolean, pose: FramePose): readonly StagePoint[] {
+  const patch = patchOf(window, division, inside);
+  if (!patch) return [];
+  const field = new Float32Array(patch.width * patch.height);
+  for (let row = 0; row < patch.height; row++) {
+    for (let col = 0; col < patch.width; col++) {
+      field[row * patch.width + col] = membership(window, division, inside, patch.col + col, patch.row + row);
+    }
+  }
+  const [largest] = traceContours(field, patch.width, patch.height);
+  if (!largest) return [];
+  const [col0, row0] = [window.colFrom + patch.col, window.rowFrom + patch.row];
+  const points = largest.cols.map((c, i) => pixelToStage(pose, { colPx: c + col0, rowPx: (largest.rows[i] as number) + row0 }));
+  const pixelUm = Math.sqrt(Math.abs(pose.cameraToStageUm[0] * pose.cameraToStageUm[3] - pose.cameraToStageUm[1] * pose.cameraToStageUm[2]));
+  return simplify(points, STRAY_PX * pixelUm);
+}
+
+function patchOf(window: Window, division: Division, inside: (label: number) => boolean): Patch | undefined {
+  const boxes = division.regions.filter((r) => r.label > 0 && r.count > 0 && inside(r.label)).map((r) => r.box);
+  if (boxes.length === 0) return undefined;
+  const col = Math.max(0, Math.min(...boxes.map((b) => b.colFrom)) - 1);
+  const row = Math.max(0, Math.min(...boxes.map((b) => b.rowFrom)) - 1);
+  const colEnd = Math.min(window.width, Math.max(...boxes.map((b) => b.colEnd)) + 1);
+  const rowEnd = Math.min(window.height, Math.max(...boxes.map((b) => b.rowEnd)) + 1);
+  return { col, row, width: colEnd - col, height: rowEnd - row };
+}
+
+/** 1 well inside, 0 well outside; at the border the share of the step that the sample has made, kept on its own side of a half. */
+function membership(window: Window, division: Division, inside: (label: number) => boolean, col: number, row: number): number {
+  const { width, height } = window;
+  const { labels, regions } = division;
+  const at = row * width + col;
+  const own = labels[at] as number;
+  const isIn = inside(own);
+  let other = -1;
+  if (col > 0 && inside(labels[at - 1] as number) !== isIn) other = labels[at - 1] as number;
+  if (col < width - 1 && inside(labels[at + 1] as number) !== isIn) other = labels[at + 1] as number;
+  if (row > 0 && inside(labels[at - width] as number) !== isIn) other = labels[at - width] as number;
+  if (row < height - 1 && inside(labels[at + width] as number) !== isIn) other = labels[at + width] as number;
+  if (other < 0) return isIn ? 1 : 0;
+  const within = regions[isIn ? own : other]?.mean;
+  const without = regions[isIn ? other : own]?.mean;
+  if (!within || !without) return isIn ? 1 : 0;
+  const p = project(window, projection(window, without, within), without, at);
+  return isIn ? Math.min(1, Math.max(0.501, p)) : Math.max(0, Math.min(0.499, p));
+}

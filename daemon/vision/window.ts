@@ -1,0 +1,131 @@
+import type { Component } from './components.ts';
+import type { ContrastImage } from './contrast.ts';
+import { varianceAt } from './noise.ts';
+import { median } from './statistics.ts';
+
+/** One component cut out of its frame with a rim of substrate, levelled to its own surroundings. */
+export interface Window {
+  readonly colFrom: number;
+  readonly rowFrom: number;
+  readonly width: number;
+  readonly height: number;
+  /** Contrast, one plane per channel. */
+  readonly planes: readonly Float32Array[];
+  /** The same, averaged over 3x3. */
+  readonly smooth: readonly Float32Array[];
+  /** 1 where the component is. */
+  readonly mask: Uint8Array;
+  /** 1 where another component is: neither this one nor bare oxide. */
+  readonly foreign: Uint8Array;
+  readonly saturated: Uint8Array;
+  /** Noise of one sample on bare oxide, per channel. */
+  readonly noise: readonly number[];
+  /** Error of the local level of bare oxide, as contrast, per channel. */
+  readonly levelError: readonly number[];
+  /** How far the local level was from the frame's fit, as contrast, per channel. */
+  readonly halo: readonly number[];
+}
+
+/** Samples of rim around a component: the point spread, and a ring of substrate to level by. */
+export const RIM_PX = 12;
+/** The ring begins this far from the component, beyond the reach of its edge. */
+const RING_FROM = 3;
+/** Fewer ring samples than this leave the frame's own fit. */
+const RING_LEAST = 40;
+
+export function cutWindow(image: ContrastImage, labels: Int32Array, component: Component, noise: readonly number[]): Window {
+  const colFrom = Math.max(0, component.colFrom - RIM_PX);
+  const rowFrom = Math.max(0, component.rowFrom - RIM_PX);
+  const width = Math.min(image.widthPx, component.colEnd + RIM_PX) - colFrom;
+  const height = Math.min(image.heightPx, component.rowEnd + RIM_PX) - rowFrom;
+  const mask = new Uint8Array(width * height);
+  const foreign = new Uint8Array(width * height);
+  const saturated = new Uint8Array(width * height);
+  const planes = image.planes.map(() => new Float32Array(width * height));
+  for (let row = 0, to = 0; row < height; row++) {
+    let from = (rowFrom + row) * image.widthPx + colFrom;
+    for (let col = 0; col < width; col++, from++, to++) {
+      const label = labels[from] as number;
+      if (label === component.label) mask[to] = 1;
+      else if (label !== 0) foreign[to] = 1;
+      saturated[to] = image.saturated[from] as number;
+      for (let c = 0; c < planes.length; c++) (planes[c] as Float32Array)[to] = (image.planes[c] as Float32Array)[from] as number;
+    }
+  }
+  const ring = ringOf(mask, foreign, width, height);
+  const halo = planes.map((plane) => level(plane, ring));
+  const levelError = halo.map((h, c) => (ring.length < RING_LEAST ? 0.004 : Math.hypot(0.001, (1.25 * (noise[c] as number)) / Math.sqrt(ring.length), 0.1 * h)));
+  const smooth = planes.map((plane) => boxMean(plane, width, height));
+  return { colFrom, rowFrom, width, height, planes, smooth, mask, foreign, saturated, noise, levelError, halo };
+}
+
+/** Substrate samples near the component but clear of its edge and of other components. */
+function ringOf(mask: Uint8Array, foreign: Uint8Array, width: number, height: number): readonly number[] {
+  const near = new Uint8Array(width * height);
+  for (let i = 0; i < near.length; i++) near[i] = mask[i] === 1 || foreign[i] === 1 ? 1 : 0;
+  const grown = dilate(near, width, height, RING_FROM);
+  const ring: number[] = [];
+  for (let i = 0; i < near.length; i++) if (grown[i] === 0) ring.push(i);
+  return ring;
+}
+
+/** Takes the ring's median off the plane and returns it: R/R0 becomes relative to the oxide close by. */
+function level(plane: Float32Array, ring: readonly number[]): number {
+  if (ring.length < RING_LEAST) return 0;
+  const offset = median(Float32Array.from(ring, (i) => plane[i] as number));
+  const gain = 1 / (1 - offset);
+  for (let i = 0; i < plane.length; i++) plane[i] = 1 - (1 - (plane[i] as number)) * gain;
+  return offset;
+}
+
+/** Grows a mask by a square of the given reach. */
+export function dilate(mask: Uint8Array, width: number, height: number, reach: number): Uint8Array {
+  const across = new Uint8Array(mask.length);
+  for (let row = 0; row < height; row++) spread(mask, across, row * width, 1, width, reach);
+  const grown = new Uint8Array(mask.length);
+  for (let col = 0; col < width; col++) spread(across, grown, col, width, height, reach);
+  return grown;
+}
+
+function spread(from: Uint8Array, to: Uint8Array, start: number, stride: number, count: number, reach: number): void {
+  let last = -Infinity;
+  for (let i = 0; i < count; i++) {
+    if (from[start + i * stride] === 1) last = i;
+    if (i - last <= reach) to[start + i * stride] = 1;
+  }
+  last = Infinity;
+  for (let i = count - 1; i >= 0; i--) {
+    if (from[start + i * stride] === 1) last = i;
+    if (last - i <= reach) to[start + i * stride] = 1;
+  }
+}
+
+/** Mean over 3x3; samples beyond the edge are left out. */
+export function boxMean(plane: Float32Array, width: number, height: number): Float32Array {
+  const across = new Float32Array(plane.length);
+  for (let row = 0; row < height; row++) mean3(plane, across, row * width, 1, width);
+  const both = new Float32Array(plane.length);
+  for (let col = 0; col < width; col++) mean3(across, both, col, width, height);
+  return both;
+}
+
+function mean3(from: Float32Array, to: Float32Array, start: number, stride: number, count: number): void {
+  for (let i = 0; i < count; i++) {
+    const at = start + i * stride;
+    let sum = from[at] as number;
+    let n = 1;
+    if (i > 0) [sum, n] = [sum + (from[at - stride] as number), n + 1];
+    if (i < count - 1) [sum, n] = [sum + (from[at + stride] as number), n + 1];
+    to[at] = sum / n;
+  }
+}
+
+/** Squared distance of two contrasts in units of one sample's noise at their mean, summed over channels. */
+export function noiseDistance(window: Window, a: readonly number[], b: readonly number[]): number {
+  let distance = 0;
+  for (let c = 0; c < window.noise.length; c++) {
+    const [p, q] = [a[c] as number, b[c] as number];
+    distance += ((p - q) * (p - q)) / varianceAt(window.noise[c] as number, (p + q) / 2);
+  }
+  return distance;
+}
