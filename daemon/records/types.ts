@@ -90,3 +90,28 @@ export interface Records {
   events(runId: string): readonly EventRecord[];
   close(): void;
 }
+
+/** A change of a run's state, with its cause in words. */
+export interface TransitionRecord {
+  readonly atMs: number;
+  readonly state: RunState;
+  readonly cause: string;
+}
+
+/** A file that a record names, as it was when the record was made. */
+export interface StoredFile {
+  /** Relative to the data folder. */
+  readonly file: string;
+  readonly bytes: number;
+  readonly sha256: string;
+}
+
+/** The records as they are opened from a folder, with what checking and listing need beside what a run needs. */
+export interface RecordsStore extends Records {
+  /** In the order in which they were begun. */
+  runIds(): readonly string[];
+  transitions(runId: string): readonly TransitionRecord[];
+  storedFiles(runId: string): readonly StoredFile[];
+  /** What the database finds wrong with itself; nothing when it is sound. Reads all of it. */
+  integrityProblems(): readonly string[];
+}

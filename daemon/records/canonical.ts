@@ -1,0 +1,91 @@
+import { toJson } from './json.ts';
+import type { RecordsStore, RunRecord, TileRecord } from './types.ts';
+
+export interface CanonicalOptions {
+  /** Times counted from the run's beginning; off for clocks that are real. */
+  readonly times?: boolean;
+  /** What was told while it ran; a resumed night tells more than one that was not broken off. */
+  readonly events?: boolean;
+}
+
+/** The same value with keys in order of the alphabet, all the way down. */
+function inOrder(value: unknown): unknown {
+  if (Array.isArray(value)) return value.map(inOrder);
+  if (value === null || typeof value !== 'object') return value;
+  const entries = Object.entries(value).sort(([a], [b]) => (a < b ? -1 : 1));
+  return Object.fromEntries(entries.map(([key, each]) => [key, inOrder(each)]));
+}
+
+function line(kind: string, value: unknown): string {
+  return `${kind} ${toJson(inOrder(value))}`;
+}
+
+/** What one run's records say, line by line, in an order that does not depend on when or by whom they were written. */
+class Dump {
+  private readonly lines: string[] = [];
+  private readonly hashes: ReadonlyMap<string, string>;
+  private readonly records: RecordsStore;
+  private readonly run: RunRecord;
+  private readonly times: boolean;
+
+  constructor(records: RecordsStore, run: RunRecord, times: boolean) {
+    this.records = records;
+    this.run = run;
+    this.times = times;
+    this.hashes = new Map(records.storedFiles(run.id).map((file) => [file.file, file.sha256]));
+  }
+
+  /** A file by its name inside the run's folder and its content. */
+  private file(file: string | undefined): object {
+    if (file === undefined) return {};
+    return { file: file.replace(`runs/${this.run.id}/`, ''), sha256: this.hashes.get(file) ?? 'none' };
+  }
+
+  private at(atMs: number): object {
+    return this.times ? { afterMs: atMs - this.run.createdAtMs } : {};
+  }
+
+  private tile({ takenAtMs, pictureFile, ...rest }: TileRecord): void {
+    this.lines.push(line('tile', { ...rest, ...this.at(takenAtMs), picture: this.file(pictureFile) }));
+  }
+
+  head(): void {
+    const { title, runSheetText, instrumentText, plan, state } = this.run;
+    this.lines.push(line('run', { title, runSheetText, instrumentText, plan, state }));
+    const chips = [...this.records.chips(this.run.id)].sort((a, b) => (a.chip < b.chip ? -1 : 1));
+    for (const chip of chips) this.lines.push(line('chip', chip));
+  }
+
+  results(): void {
+    for (const tile of this.records.tiles(this.run.id)) this.tile(tile);
+    const flakes = [...this.records.flakes(this.run.id)].sort((a, b) => (a.id < b.id ? -1 : 1));
+    for (const flake of flakes) {
+      this.lines.push(line('flake', flake));
+      const crop = this.records.crop(this.run.id, flake.id);
+      if (crop) this.lines.push(line('crop', { ...crop, ...this.file(crop.file) }));
+    }
+  }
+
+  story(): void {
+    for (const { atMs, ...rest } of this.records.transitions(this.run.id)) this.lines.push(line('state', { ...rest, ...this.at(atMs) }));
+    for (const { atMs, ...rest } of this.records.events(this.run.id)) this.lines.push(line('event', { ...rest, ...this.at(atMs) }));
+  }
+
+  text(): string {
+    return `${this.lines.join('\n')}\n`;
+  }
+}
+
+/**
+ * Everything that is recorded of a run as one stable text, pictures by their SHA-256, without the run's id, paths and times of day: two
+ * nights are the same when these texts are. Empty for a run that is not there.
+ */
+export function canonicalDump(records: RecordsStore, runId: string, { times = false, events = true }: CanonicalOptions = {}): string {
+  const run = records.run(runId);
+  if (!run) return '';
+  const dump = new Dump(records, run, times);
+  dump.head();
+  dump.results();
+  if (events) dump.story();
+  return dump.text();
+}

@@ -1,0 +1,110 @@
+import { mkdirSync, rmSync } from 'node:fs';
+import type { Flake } from '../../planner/flakes/types.ts';
+import { NightjarError } from '../errors/index.ts';
+import type { RecordsContext } from './context.ts';
+import { openDatabase } from './database.ts';
+import { diskError } from './diskErrors.ts';
+import { fingerprint } from './fingerprint.ts';
+import { flakeTable } from './flakeTable.ts';
+import { guarded } from './guard.ts';
+import { absoluteFile } from './layout.ts';
+import { takeLock } from './lock.ts';
+import { runTable } from './runTable.ts';
+import { tileTable } from './tileTable.ts';
+import type { RecordsStore, TileCommit } from './types.ts';
+
+export interface OpenOptions {
+  /** Only looks: takes no lock, writes nothing, and leaves a daemon that writes to the same folder alone. */
+  readonly readOnly?: boolean;
+  /** The database grows no further than this many bytes (then `diskFull`); for a quota, and to rehearse a full disk. */
+  readonly maxBytes?: number;
+}
+
+/**
+ * Opens the records of a data folder, which is made when it is not there. One process at a time may write to it.
+ * Throws `inUse`, `otherVersion`, `damagedRecords`, `diskFull`, `writeFailed`; for reading only also `noRun`.
+ */
+export function openRecords(directory: string, options: OpenOptions = {}): RecordsStore {
+  const readOnly = options.readOnly === true;
+  const unlock = readOnly ? () => undefined : lockFolder(directory);
+  try {
+    const db = openDatabase(directory, { readOnly, ...(options.maxBytes === undefined ? {} : { maxBytes: options.maxBytes }) });
+    return guarded(directory, () => store({ db, directory }, unlock));
+  } catch (error) {
+    unlock();
+    throw error;
+  }
+}
+
+function lockFolder(directory: string): () => void {
+  try {
+    mkdirSync(directory, { recursive: true });
+  } catch (error) {
+    throw diskError(error, directory);
+  }
+  return takeLock(directory);
+}
+
+type Tables = { readonly runs: ReturnType<typeof runTable>; readonly tiles: ReturnType<typeof tileTable>; readonly flakes: ReturnType<typeof flakeTable> };
+
+/** Everything of one tile, inside a transaction; returns the files that no record names any more. */
+function writeCommit({ runs, tiles, flakes }: Tables, directory: string, runId: string, commit: TileCommit): string[] {
+  const { tile, crops } = commit;
+  runs.known(runId);
+  for (const file of [tile.pictureFile, ...crops.map((crop) => crop.file)]) {
+    if (file !== undefined) tiles.keepFile(runId, fingerprint(directory, file));
+  }
+  tiles.insert(runId, tile);
+  for (const flake of commit.flakes) flakes.put(runId, flake);
+  const dropped = [...commit.removedFlakes.map((id) => flakes.remove(runId, id)), ...crops.map((crop) => flakes.putCrop(runId, crop))];
+  const files = dropped.filter((file) => file !== undefined);
+  for (const file of files) tiles.dropFile(file);
+  return files;
+}
+
+/** A file that is left behind is only untidy: `verify` names it. */
+function removeFiles(directory: string, files: readonly string[]): void {
+  for (const file of files) {
+    const path = absoluteFile(directory, file);
+    if (path !== undefined) rmSync(path, { force: true });
+  }
+}
+
+function store(context: RecordsContext, unlock: () => void): RecordsStore {
+  const { db, directory } = context;
+  const tables: Tables = { runs: runTable(context), tiles: tileTable(context), flakes: flakeTable(context) };
+  const { runs, tiles, flakes } = tables;
+  /** All or nothing, and on the disk when it returns. */
+  const atOnce = <T>(work: () => T): T => guarded(directory, () => db.transaction(work).immediate());
+  const ofKnown = (runId: string, work: () => void): void => atOnce(() => {
+    runs.known(runId);
+    work();
+  });
+  return {
+    directory,
+    beginRun: (run) => atOnce(() => {
+      if (runs.byId(run.id)) throw new NightjarError('internal', { reason: `a night called "${run.id}" is recorded already` });
+      runs.begin(run);
+    }),
+    latestRun: runs.latest,
+    run: runs.byId,
+    runIds: runs.ids,
+    setRunState: (runId, state, cause, atMs) => atOnce(() => runs.setState(runId, state, cause, atMs)),
+    transitions: (runId) => runs.transitions(runId),
+    saveChip: (runId, chip) => ofKnown(runId, () => runs.saveChip(runId, chip)),
+    chips: (runId) => runs.chips(runId),
+    commitTile: (runId, commit) => removeFiles(directory, atOnce(() => writeCommit(tables, directory, runId, commit))),
+    tiles: (runId) => tiles.ofRun(runId),
+    updateFlakes: (runId, changed: readonly Flake[]) => ofKnown(runId, () => changed.forEach((flake) => flakes.put(runId, flake))),
+    flakes: (runId) => flakes.ofRun(runId),
+    crop: (runId, flakeId) => flakes.cropOf(runId, flakeId),
+    addEvent: (runId, event) => ofKnown(runId, () => runs.addEvent(runId, event)),
+    events: (runId) => runs.events(runId),
+    storedFiles: (runId) => tiles.files(runId),
+    integrityProblems: () => guarded(directory, () => db.prepare('PRAGMA integrity_check(20)').pluck().all()).map(String).filter((line) => line !== 'ok'),
+    close: () => {
+      db.close();
+      unlock();
+    },
+  };
+}

@@ -1,0 +1,98 @@
+/** Counts up with every change of the tables. Records of another version are refused, never guessed at. */
+export const schemaVersion = 1;
+
+/**
+ * The tables of `nightjar.sqlite`. Times are ms since 1970 on the daemon's clock, lengths um in the stage's frame. What is searched by
+ * has a column of its own; what is only read back whole (outlines, probabilities) is JSON.
+ */
+export const schemaSql = `
+CREATE TABLE run (
+  seq INTEGER PRIMARY KEY,
+  id TEXT NOT NULL UNIQUE,
+  title TEXT NOT NULL,
+  created_at_ms REAL NOT NULL,
+  run_sheet TEXT NOT NULL,
+  instrument TEXT NOT NULL,
+  plan TEXT NOT NULL,
+  state TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE transition (
+  seq INTEGER PRIMARY KEY,
+  run_id TEXT NOT NULL REFERENCES run(id),
+  at_ms REAL NOT NULL,
+  state TEXT NOT NULL,
+  cause TEXT NOT NULL
+) STRICT;
+CREATE INDEX transition_of_run ON transition(run_id, seq);
+
+CREATE TABLE chip (
+  run_id TEXT NOT NULL REFERENCES run(id),
+  chip TEXT NOT NULL,
+  focus_points TEXT NOT NULL,
+  flat TEXT,
+  PRIMARY KEY (run_id, chip)
+) STRICT;
+
+CREATE TABLE tile (
+  run_id TEXT NOT NULL REFERENCES run(id),
+  tile INTEGER NOT NULL,
+  chip TEXT NOT NULL,
+  outcome TEXT NOT NULL,
+  reason TEXT,
+  fault TEXT,
+  x_um REAL NOT NULL,
+  y_um REAL NOT NULL,
+  z_um REAL NOT NULL,
+  taken_at_ms REAL NOT NULL,
+  sharpness REAL,
+  substrate TEXT NOT NULL,
+  picture_file TEXT REFERENCES file(path),
+  detections TEXT NOT NULL,
+  PRIMARY KEY (run_id, tile)
+) STRICT;
+
+CREATE TABLE flake (
+  run_id TEXT NOT NULL REFERENCES run(id),
+  id TEXT NOT NULL,
+  chip TEXT NOT NULL,
+  verdict TEXT NOT NULL,
+  layers INTEGER,
+  usable_um REAL,
+  area_um2 REAL,
+  rank REAL,
+  flake TEXT NOT NULL,
+  PRIMARY KEY (run_id, id)
+) STRICT;
+
+CREATE TABLE crop (
+  run_id TEXT NOT NULL,
+  flake_id TEXT NOT NULL,
+  tile INTEGER NOT NULL,
+  file TEXT NOT NULL REFERENCES file(path),
+  width_px INTEGER NOT NULL,
+  height_px INTEGER NOT NULL,
+  x_um REAL NOT NULL,
+  y_um REAL NOT NULL,
+  camera_to_stage_um TEXT NOT NULL,
+  PRIMARY KEY (run_id, flake_id),
+  FOREIGN KEY (run_id, flake_id) REFERENCES flake(run_id, id)
+) STRICT;
+
+CREATE TABLE file (
+  path TEXT PRIMARY KEY,
+  run_id TEXT NOT NULL REFERENCES run(id),
+  bytes INTEGER NOT NULL,
+  sha256 TEXT NOT NULL
+) STRICT;
+CREATE INDEX file_of_run ON file(run_id);
+
+CREATE TABLE event (
+  seq INTEGER PRIMARY KEY,
+  run_id TEXT NOT NULL REFERENCES run(id),
+  at_ms REAL NOT NULL,
+  kind TEXT NOT NULL,
+  text TEXT NOT NULL
+) STRICT;
+CREATE INDEX event_of_run ON event(run_id, seq);
+`;
