@@ -45,6 +45,7 @@ describe('floors', () => {
     ['ui/map/a.ts', "import type { TileView } from '../../daemon/server/messages.ts';"],
     ['ui/map/a.ts', "import { type TileView } from '../../daemon/server/messages.ts';"],
     ['tests/server/a.test.ts', "import { WebSocket } from 'ws';"],
+    ['ui/vite.config.ts', "import { fileURLToPath } from 'node:url';"],
   ])('%s may say %s', (path, line) => {
     expect(floors(path, line)).toEqual([]);
   });

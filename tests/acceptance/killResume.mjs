@@ -1,0 +1,109 @@
+// Kills `nightjar scan` with SIGKILL at random moments and resumes it, over and over, until the night is done: each tile must be
+// recorded exactly once, no flake lost or doubled against a night that was never killed, and no file damaged at any kill.
+// node tests/acceptance/killResume.mjs [--kills 20] [--seed 1]
+import { rmSync } from 'node:fs';
+import { join } from 'node:path';
+import { damage, makeNight, options, readNight, startScan, tilesRecorded, withRecords } from './night.mjs';
+
+const { kills, seed } = options({ kills: 20, seed: 1 });
+/** Two records of one flake lie this near to each other: three times the stage's repeatability, far less than a flake's distance to the next. */
+const sameFlakeUm = 5;
+
+/** Marsaglia's xorshift (J. Stat. Software 8, 14 (2003)): the same seed kills at the same moments, as far as the machine allows. */
+let state = seed + 0x9e3779b9;
+function random() {
+  state ^= state << 13;
+  state ^= state >>> 17;
+  state ^= state << 5;
+  return (state >>> 0) / 4294967296;
+}
+
+/** One small chip of a few dozen tiles: long enough to be hit in the middle, short enough to be run many times. */
+const night = makeNight('kill', (instrument, runSheet) => {
+  const [chip] = runSheet.chips;
+  chip.outline = { rectangle: { ...chip.outline.rectangle, widthUm: 2600, heightUm: 2200 } };
+  runSheet.chips = [chip];
+  instrument.camera.widthPx /= 2;
+  instrument.camera.heightPx /= 2;
+  instrument.camera.pixelPitchUm *= 2;
+});
+
+/** Runs until the end or until `afterMs`, whichever comes first. */
+async function runFor(data, afterMs) {
+  const isBegun = withRecords(data, () => true) === true;
+  const { child, ended } = startScan(night, data, isBegun ? ['--resume'] : []);
+  const timer = setTimeout(() => child.kill('SIGKILL'), afterMs);
+  const end = await ended;
+  clearTimeout(timer);
+  if (end.signal !== 'SIGKILL' && end.code !== 0) throw new Error(`nightjar scan ended with ${end.code ?? end.signal}:\n${end.said}`);
+  return end.signal === 'SIGKILL';
+}
+
+const distance = (a, b) => Math.hypot(a.centreUm.xUm - b.centreUm.xUm, a.centreUm.yUm - b.centreUm.yUm);
+const nameOf = (flake) => `${flake.layers ?? 'thick'} layers at ${flake.centreUm.xUm.toFixed(0)}, ${flake.centreUm.yUm.toFixed(0)} (${flake.verdict})`;
+
+/** Flakes of `ours` that have no partner of their own in `theirs`: same chip, layers and verdict, within 5 um. */
+function unmatched(ours, theirs) {
+  const free = [...theirs];
+  return ours.filter((flake) => {
+    const at = free.findIndex((other) => other.chip === flake.chip && other.layers === flake.layers && other.verdict === flake.verdict && distance(other, flake) < sameFlakeUm);
+    if (at >= 0) free.splice(at, 1);
+    return at < 0;
+  });
+}
+
+/** What a killed and resumed night has that the whole one has not, and the other way round. */
+function differences(killed, whole) {
+  const wrong = damage(killed);
+  const [ours, theirs] = [readNight(killed), readNight(whole)];
+  if (ours.state !== 'finished') wrong.push(`the night is ${ours.state}, not finished`);
+  const found = ours.tiles.map(({ tile }) => tile).join(' ');
+  const planned = ours.planned.map(({ index }) => index).sort((a, b) => a - b).join(' ');
+  if (found !== planned) wrong.push(`tiles recorded: ${found}\n  planned: ${planned}`);
+  wrong.push(...ours.tiles.filter(({ outcome }) => outcome !== 'done').map(({ tile, reason }) => `tile ${tile} was skipped: ${reason}`));
+  // What was rejected or is too thick lies at the edge of what can be told; what was flagged must be the same.
+  const flagged = (flakes) => flakes.filter(({ verdict }) => verdict === 'flagged');
+  wrong.push(...unmatched(flagged(theirs.flakes), flagged(ours.flakes)).map((flake) => `lost: ${nameOf(flake)}`));
+  wrong.push(...unmatched(flagged(ours.flakes), flagged(theirs.flakes)).map((flake) => `doubled or new: ${nameOf(flake)}`));
+  return wrong;
+}
+
+async function main() {
+  const whole = join(night.folder, 'whole');
+  const begin = performance.now();
+  await runFor(whole, 300_000);
+  const wholeMs = performance.now() - begin;
+  const { tiles, flakes } = readNight(whole);
+  const flagged = flakes.filter(({ verdict }) => verdict === 'flagged').length;
+  console.log(`unkilled: ${tiles.length} tiles, ${flakes.length} flakes, ${flagged} flagged, in ${(wholeMs / 1000).toFixed(1)} s`);
+  const wrong = flagged === 0 ? ['nothing was flagged, so that nothing could be lost'] : [];
+  let done = 0;
+  let midScan = 0;
+  for (let nights = 1; done < kills; nights++) {
+    const data = join(night.folder, `killed-${nights}`);
+    let killsHere = 0;
+    for (let running = true; running; ) {
+      const killed = await runFor(data, done < kills ? random() * wholeMs : 300_000);
+      running = killed;
+      if (!killed) continue;
+      done++;
+      killsHere++;
+      const recorded = tilesRecorded(data);
+      if (recorded > 0 && recorded < tiles.length) midScan++;
+      wrong.push(...damage(data).map((what) => `after kill ${done}: ${what}`));
+    }
+    const here = differences(data, whole);
+    wrong.push(...here.map((what) => `night ${nights}: ${what}`));
+    console.log(`night ${nights}: killed ${killsHere} times, then finished; ${here.length === 0 ? 'as if it had never been killed' : `${here.length} differences`}`);
+    if (here.length === 0) rmSync(data, { recursive: true });
+  }
+  console.log(`${done} kills, ${midScan} of them with some tiles recorded and some not`);
+  if (midScan === 0) wrong.push('no kill fell into the middle of a scan');
+  return wrong;
+}
+
+const wrong = await main();
+for (const what of wrong) console.log(`WRONG ${what}`);
+if (wrong.length === 0) rmSync(night.folder, { recursive: true });
+else console.log(`the folders are left in ${night.folder}`);
+process.exitCode = wrong.length === 0 ? 0 : 1;
