@@ -1,0 +1,50 @@
+import { fitPolynomial } from './surfaceModels.ts';
+import type { Spot } from './surfaceModels.ts';
+
+/** A point is bad when it lies this many standard errors from what the others predict (common practice, no source). */
+const BAD_BEYOND = 5;
+/** With eight points a quadratic without one of them still has one to spare. */
+const LEAST_FOR_QUADRATIC = 8;
+/** With fewer than five, a plane without one of them has none to spare, and any point could be the bad one. */
+const LEAST_FOR_PLANE = 5;
+
+/** What is left when one point is taken out. */
+interface Without {
+  readonly index: number;
+  /** How far the point lies from the surface through the others. */
+  readonly awayUm: number;
+  /** Standard error expected of that distance. */
+  readonly errorUm: number;
+  /** Scatter of the others about their surface. */
+  readonly restUm: number;
+}
+
+/**
+ * Index of the one point whose removal leaves the best fit, if it lies too far from the surface through the others to be chance;
+ * `undefined` when none does. From eight points on the surface is a quadratic; below, a plane, and what a bowed chip may depart from a
+ * plane (`bowUm`) is allowed for, since five points cannot tell a bow from a bad one.
+ */
+export function outlierAmong(spots: readonly Spot[], zsUm: readonly number[], errorsUm: readonly number[], bowUm: number): number | undefined {
+  if (spots.length < LEAST_FOR_PLANE) return undefined;
+  const kind = spots.length >= LEAST_FOR_QUADRATIC ? 'quadratic' : 'plane';
+  const allowedUm = kind === 'plane' ? bowUm : 0;
+  const worst = spots
+    .map((_, index) => without(kind, index, spots, zsUm, errorsUm))
+    .filter((one) => one !== undefined)
+    .reduce<Without | undefined>((best, one) => (!best || one.restUm < best.restUm ? one : best), undefined);
+  return worst && worst.awayUm > allowedUm + BAD_BEYOND * worst.errorUm ? worst.index : undefined;
+}
+
+function without(kind: 'plane' | 'quadratic', index: number, spots: readonly Spot[], zsUm: readonly number[], errorsUm: readonly number[]): Without | undefined {
+  const others = <T>(list: readonly T[]) => list.filter((_, i) => i !== index);
+  const all = fitPolynomial(kind, spots, zsUm);
+  const rest = fitPolynomial(kind, others(spots), others(zsUm));
+  const awayUm = Math.abs(all?.leaveOneOutUm[index] ?? NaN);
+  const residualUm = all?.residualsUm[index] ?? NaN;
+  if (!rest || !Number.isFinite(awayUm)) return undefined;
+  const meanErrorUm = Math.sqrt(errorsUm.reduce((sum, e) => sum + e * e, 0) / errorsUm.length);
+  // awayUm = e/(1 - h), and its spread is the scatter over sqrt(1 - h).
+  const share = residualUm === 0 ? 1 : Math.abs(residualUm) / awayUm;
+  const restUm = rest.scatterUm;
+  return { index, awayUm, restUm, errorUm: Math.max(meanErrorUm, Number.isFinite(restUm) ? restUm : 0) / Math.sqrt(share) };
+}
