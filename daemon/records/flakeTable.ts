@@ -45,32 +45,24 @@ export function flakeTable(context: RecordsContext) {
   const insertCrop = writer(context, `INSERT INTO crop (run_id, flake_id, tile, file, width_px, height_px, x_um, y_um, camera_to_stage_um)
     VALUES (@runId, @flakeId, @tile, @file, @widthPx, @heightPx, @xUm, @yUm, @cameraToStageUm)`);
   const crops = reader(context, 'crop', cropRow, 'SELECT * FROM crop WHERE run_id = ? AND flake_id = ?');
-  const cropOf = (runId: string, flakeId: string): CropRecord | undefined => crops(runId, flakeId)[0];
-
-  /** @returns the file that is no longer named */
-  function dropCrop(runId: string, id: string): string | undefined {
-    const old = cropOf(runId, id);
-    removeCrop({ runId, id });
-    return old?.file;
-  }
 
   return {
-    cropOf,
     put(runId: string, flake: Flake): void {
       const { id, chip, verdict, layers, usableUm, areaUm2, rank } = flake;
       upsert({ runId, id, chip, verdict, layers, usableUm: searchable(usableUm), areaUm2: searchable(areaUm2), rank: searchable(rank), flake: toJson(flake) });
     },
-    remove(runId: string, id: string): string | undefined {
-      const file = dropCrop(runId, id);
+    /** The flake goes with its crop; the crop's file stays on the disk and in the records. */
+    remove(runId: string, id: string): void {
+      removeCrop({ runId, id });
       remove({ runId, id });
-      return file;
     },
-    putCrop(runId: string, crop: CropRecord): string | undefined {
-      const old = dropCrop(runId, crop.flakeId);
+    /** Replaces the flake's crop: a better frame has shown it. */
+    putCrop(runId: string, crop: CropRecord): void {
       const { centreUm, cameraToStageUm, ...rest } = crop;
+      removeCrop({ runId, id: crop.flakeId });
       insertCrop({ runId, ...rest, xUm: centreUm.xUm, yUm: centreUm.yUm, cameraToStageUm: toJson(cameraToStageUm) });
-      return old === crop.file ? undefined : old;
     },
+    cropOf: (runId: string, flakeId: string): CropRecord | undefined => crops(runId, flakeId)[0],
     ofRun: reader(context, 'flake', flakeRow, 'SELECT * FROM flake WHERE run_id = ? ORDER BY rowid'),
   };
 }

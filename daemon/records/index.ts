@@ -1,14 +1,9 @@
 export { canonicalDump } from './canonical.ts';
 export type { CanonicalOptions } from './canonical.ts';
-export { diskFreeBytes } from './diskSpace.ts';
-export { toDisplayRgb8 } from './display.ts';
-export type { DisplayOptions, Picture } from './display.ts';
-export { binFor, encodeCrop, encodeMapPicture, encodePictureCrop, regionWithin } from './images.ts';
+export * from './images.ts';
 export { absoluteFile, cropFile, tilePictureFile } from './layout.ts';
 export { openRecords } from './open.ts';
 export type { OpenOptions } from './open.ts';
 export type * from './types.ts';
 export { verifyRecords } from './verify.ts';
 export type { VerifyReport } from './verify.ts';
-export { fillDisk, writeDurably } from './writeDurably.ts';
-export type { WriteBytes } from './writeDurably.ts';

@@ -1,4 +1,4 @@
-import { mkdirSync, rmSync } from 'node:fs';
+import { mkdirSync } from 'node:fs';
 import type { Flake } from '../../planner/flakes/types.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { RecordsContext } from './context.ts';
@@ -7,7 +7,6 @@ import { diskError } from './diskErrors.ts';
 import { fingerprint } from './fingerprint.ts';
 import { flakeTable } from './flakeTable.ts';
 import { guarded } from './guard.ts';
-import { absoluteFile } from './layout.ts';
 import { takeLock } from './lock.ts';
 import { runTable } from './runTable.ts';
 import { tileTable } from './tileTable.ts';
@@ -47,27 +46,16 @@ function lockFolder(directory: string): () => void {
 
 type Tables = { readonly runs: ReturnType<typeof runTable>; readonly tiles: ReturnType<typeof tileTable>; readonly flakes: ReturnType<typeof flakeTable> };
 
-/** Everything of one tile, inside a transaction; returns the files that no record names any more. */
-function writeCommit({ runs, tiles, flakes }: Tables, directory: string, runId: string, commit: TileCommit): string[] {
-  const { tile, crops } = commit;
+/** Everything of one tile, inside a transaction. */
+function writeCommit({ runs, tiles, flakes }: Tables, directory: string, runId: string, commit: TileCommit): void {
+  const { tile, crops, files = [] } = commit;
+  const named = [tile.pictureFile, ...crops.map((crop) => crop.file), ...files].filter((file) => file !== undefined);
   runs.known(runId);
-  for (const file of [tile.pictureFile, ...crops.map((crop) => crop.file)]) {
-    if (file !== undefined) tiles.keepFile(runId, fingerprint(directory, file));
-  }
+  for (const file of new Set(named)) tiles.keepFile(runId, fingerprint(directory, file));
   tiles.insert(runId, tile);
   for (const flake of commit.flakes) flakes.put(runId, flake);
-  const dropped = [...commit.removedFlakes.map((id) => flakes.remove(runId, id)), ...crops.map((crop) => flakes.putCrop(runId, crop))];
-  const files = dropped.filter((file) => file !== undefined);
-  for (const file of files) tiles.dropFile(file);
-  return files;
-}
-
-/** A file that is left behind is only untidy: `verify` names it. */
-function removeFiles(directory: string, files: readonly string[]): void {
-  for (const file of files) {
-    const path = absoluteFile(directory, file);
-    if (path !== undefined) rmSync(path, { force: true });
-  }
+  for (const id of commit.removedFlakes) flakes.remove(runId, id);
+  for (const crop of crops) flakes.putCrop(runId, crop);
 }
 
 function store(context: RecordsContext, unlock: () => void): RecordsStore {
@@ -93,7 +81,7 @@ function store(context: RecordsContext, unlock: () => void): RecordsStore {
     transitions: (runId) => runs.transitions(runId),
     saveChip: (runId, chip) => ofKnown(runId, () => runs.saveChip(runId, chip)),
     chips: (runId) => runs.chips(runId),
-    commitTile: (runId, commit) => removeFiles(directory, atOnce(() => writeCommit(tables, directory, runId, commit))),
+    commitTile: (runId, commit) => atOnce(() => writeCommit(tables, directory, runId, commit)),
     tiles: (runId) => tiles.ofRun(runId),
     updateFlakes: (runId, changed: readonly Flake[]) => ofKnown(runId, () => changed.forEach((flake) => flakes.put(runId, flake))),
     flakes: (runId) => flakes.ofRun(runId),

@@ -66,7 +66,6 @@ export function tileTable(context: RecordsContext) {
   const has = context.db.prepare('SELECT 1 FROM tile WHERE run_id = ? AND tile = ?').pluck();
   const upsertFile = writer(context, `INSERT INTO file (path, run_id, bytes, sha256) VALUES (@file, @runId, @bytes, @sha256)
     ON CONFLICT (path) DO UPDATE SET bytes = excluded.bytes, sha256 = excluded.sha256`);
-  const deleteFile = writer(context, 'DELETE FROM file WHERE path = @file');
 
   return {
     insert(runId: string, tile: TileRecord): void {
@@ -75,9 +74,6 @@ export function tileTable(context: RecordsContext) {
     },
     keepFile(runId: string, file: StoredFile): void {
       upsertFile({ runId, ...file });
-    },
-    dropFile(file: string): void {
-      deleteFile({ file });
     },
     ofRun: reader(context, 'tile', tileRow, 'SELECT * FROM tile WHERE run_id = ? ORDER BY tile'),
     files: reader(context, 'file', fileRow, 'SELECT * FROM file WHERE run_id = ? ORDER BY path'),

@@ -67,6 +67,8 @@ export interface TileCommit {
   readonly flakes: readonly Flake[];
   readonly removedFlakes: readonly string[];
   readonly crops: readonly CropRecord[];
+  /** Further files of this tile that are to be kept, relative to the data folder: crops that are not a flake's best. */
+  readonly files?: readonly string[];
 }
 
 /** The records of one data folder. Every write is durable when the call returns (WAL, synchronous=FULL). */
