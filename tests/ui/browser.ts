@@ -1,0 +1,49 @@
+import { mkdtemp } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { dirname, join } from 'node:path';
+import chromium from '@sparticuz/chromium';
+import { chromium as playwright } from 'playwright-core';
+import type { Browser, Page } from 'playwright-core';
+import { startServer } from '../../daemon/server/index.ts';
+import type { RunningServer } from '../../daemon/server/index.ts';
+import { FakeNight } from './fakeNight.ts';
+
+/** The browser that the global set-up unpacked; run as root it has no sandbox. */
+export function launchBrowser(): Promise<Browser> {
+  const executablePath = process.env.NIGHTJAR_CHROMIUM;
+  if (!executablePath) throw new Error('NIGHTJAR_CHROMIUM is not set: browser tests run through tests/vitest.config.ts');
+  return playwright.launch({ executablePath, args: chromium.args.filter((arg) => arg !== '--single-process'), headless: true });
+}
+
+/** Folder of the built page. */
+export function builtPage(): string {
+  const index = process.env.NIGHTJAR_BUILT_PAGE;
+  if (!index) throw new Error('The page is not built. Run `npm run build` first.');
+  return dirname(index);
+}
+
+export interface ServedNight {
+  readonly night: FakeNight;
+  readonly server: RunningServer;
+}
+
+/** An invented night behind a real server. `port` for one that comes back where another was. */
+export async function serveFakeNight(options: { readonly flakesPerChip?: number; readonly port?: number; readonly night?: FakeNight } = {}): Promise<ServedNight> {
+  const night = options.night ?? new FakeNight({ folder: await mkdtemp(join(tmpdir(), 'nightjar-night-')), flakesPerChip: options.flakesPerChip ?? 22 });
+  const log = { info: () => undefined, warn: () => undefined };
+  const server = await startServer({ port: options.port ?? 0, feed: night.feed, controls: night.controls, pictures: night.pictures, uiDirectory: builtPage(), log });
+  return { night, server };
+}
+
+/** A page on which every error in the console, and every blocked request, is kept. */
+export async function openPage(browser: Browser, url: string, options: { readonly width?: number; readonly height?: number; readonly light?: boolean } = {}): Promise<{ page: Page; errors: string[] }> {
+  const context = await browser.newContext({ viewport: { width: options.width ?? 1440, height: options.height ?? 900 }, colorScheme: options.light ? 'light' : 'dark', reducedMotion: 'reduce' });
+  const page = await context.newPage();
+  const errors: string[] = [];
+  page.on('console', (message) => {
+    if (message.type() === 'error') errors.push(message.text());
+  });
+  page.on('pageerror', (error) => errors.push(error.message));
+  await page.goto(url);
+  return { page, errors };
+}

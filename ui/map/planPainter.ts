@@ -1,0 +1,126 @@
+import type { ChipView, RunView, TileView } from '../../daemon/server/messages.ts';
+import { texts } from '../texts.ts';
+import { FONT, INK } from './ink.ts';
+import { addPolygon, frameCorners, toScreen, useScreen, useStage } from './view.ts';
+import type { MapFrame } from './view.ts';
+
+/** Planned tiles narrower than this on the screen are not drawn one by one: the chip's ground says it. */
+const LEAST_TILE_PX = 5;
+
+/** Chips, what is still to be taken, what was left out, and the tile being taken now. */
+export class PlanPainter {
+  private run: RunView | null = null;
+  private tiles: readonly (TileView | undefined)[] = [];
+  private planned: Path2D | undefined;
+  private skipped: Path2D | undefined;
+
+  update(run: RunView | null, tiles: readonly (TileView | undefined)[]): void {
+    if (run === this.run && tiles === this.tiles) return;
+    this.run = run;
+    this.tiles = tiles;
+    this.planned = undefined;
+    this.skipped = undefined;
+  }
+
+  /** What lies under the pictures. */
+  paintBelow(frame: MapFrame): void {
+    const { run } = this;
+    if (!run) return;
+    useStage(frame);
+    const { context, resolution } = frame;
+    context.fillStyle = INK.chip;
+    for (const chip of run.chips) {
+      context.beginPath();
+      addPolygon(context, chip.outlineUm);
+      context.fill();
+    }
+    if (run.fieldWidthUm / resolution < LEAST_TILE_PX) return;
+    context.lineWidth = resolution;
+    context.strokeStyle = INK.plan;
+    context.stroke((this.planned ??= this.pathOf('planned', run)));
+  }
+
+  /** What lies over the pictures. `now` is the tile being taken. */
+  paintAbove(frame: MapFrame, now: number | undefined, lost: boolean): void {
+    const { run } = this;
+    if (!run) return;
+    useStage(frame);
+    this.paintSkipped(frame, run);
+    frame.context.lineWidth = 1.25 * frame.resolution;
+    frame.context.strokeStyle = INK.chipEdge;
+    for (const chip of run.chips) {
+      frame.context.beginPath();
+      addPolygon(frame.context, chip.outlineUm);
+      frame.context.stroke();
+    }
+    const tile = now === undefined ? undefined : this.tiles[now];
+    if (tile) this.paintNow(frame, run, tile, lost);
+    useScreen(frame);
+    for (const chip of run.chips) paintName(frame, chip);
+  }
+
+  private paintSkipped({ context, resolution }: MapFrame, run: RunView): void {
+    const path = (this.skipped ??= this.pathOf('skipped', run));
+    context.lineWidth = resolution;
+    context.strokeStyle = INK.skipped;
+    context.stroke(path);
+  }
+
+  private paintNow(frame: MapFrame, run: RunView, tile: TileView, lost: boolean): void {
+    const { context, resolution } = frame;
+    context.beginPath();
+    addPolygon(context, this.corners(run, tile));
+    context.lineJoin = 'miter';
+    context.strokeStyle = INK.casing;
+    context.lineWidth = 6 * resolution;
+    context.stroke();
+    context.strokeStyle = lost ? INK.casingLight : INK.accent;
+    context.lineWidth = 2.5 * resolution;
+    if (lost) context.setLineDash([5 * resolution, 4 * resolution]);
+    context.stroke();
+    context.setLineDash([]);
+  }
+
+  private corners(run: RunView, tile: TileView): ReturnType<typeof frameCorners> {
+    return frameCorners(tile.centreUm, run.cameraToStageUm, run.frameWidthPx, run.frameHeightPx);
+  }
+
+  /** The tiles of one state as one path; those left out get both diagonals, so that they read without colour. */
+  private pathOf(state: TileView['state'], run: RunView): Path2D {
+    const path = new Path2D();
+    for (const tile of this.tiles) {
+      if (tile?.state !== state) continue;
+      const corners = this.corners(run, tile);
+      addPolygon(path, corners);
+      if (state !== 'skipped') continue;
+      for (const [from, to] of [[0, 2], [1, 3]] as const) {
+        const [a, b] = [corners[from], corners[to]];
+        if (a && b) {
+          path.moveTo(a.xUm, a.yUm);
+          path.lineTo(b.xUm, b.yUm);
+        }
+      }
+    }
+    return path;
+  }
+}
+
+/** The chip's name above its upper left corner, and what it is when there is room. */
+function paintName(frame: MapFrame, chip: ChipView): void {
+  const corners = chip.outlineUm.map((point) => toScreen(frame, point));
+  const left = Math.min(...corners.map((p) => p.x));
+  const right = Math.max(...corners.map((p) => p.x));
+  const top = Math.min(...corners.map((p) => p.y));
+  const { context } = frame;
+  context.textBaseline = 'alphabetic';
+  context.textAlign = 'left';
+  context.font = `600 14px ${FONT}`;
+  const nameWidth = context.measureText(chip.name).width;
+  context.fillStyle = INK.words;
+  context.fillText(chip.name, left, top - 9);
+  context.font = `400 14px ${FONT}`;
+  const about = texts.chipAbout(chip);
+  if (nameWidth + 10 + context.measureText(about).width > Math.max(right - left, 60)) return;
+  context.fillStyle = INK.wordsQuiet;
+  context.fillText(about, left + nameWidth + 10, top - 9);
+}

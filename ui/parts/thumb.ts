@@ -1,0 +1,35 @@
+import type { FlakeView } from '../../daemon/server/messages.ts';
+import type { ReadyPicture } from '../pictures/drawnOut.ts';
+import { cropPose } from '../pictures/pose.ts';
+import { stageToPixel } from '../../planner/units/index.ts';
+import { pixelSizeUm } from '../pictures/pose.ts';
+
+/** Small pictures are all at one scale, so that sizes can be compared down the list. */
+export const THUMB_WIDTH_PX = 76;
+export const THUMB_HEIGHT_PX = 60;
+export const THUMB_UM_PER_PX = 0.6;
+export const THUMB_BAR_UM = 10;
+
+/** Draws a flake's small picture, the flake in the middle. */
+export function drawThumb(canvas: HTMLCanvasElement, view: FlakeView, picture: ReadyPicture, drawnOut: boolean): void {
+  const { crop } = view;
+  const context = canvas.getContext('2d');
+  if (!crop || !context) return;
+  const ratio = globalThis.devicePixelRatio;
+  canvas.width = Math.round(THUMB_WIDTH_PX * ratio);
+  canvas.height = Math.round(THUMB_HEIGHT_PX * ratio);
+  const pose = cropPose(crop);
+  const source = drawnOut ? picture.drawnOut : picture.plain;
+  const scale = (pixelSizeUm(pose) / THUMB_UM_PER_PX) * ratio * (pose.widthPx / source.width);
+  const centre = stageToPixel(pose, view.flake.centreUm);
+  const perPx = source.width / pose.widthPx;
+  context.imageSmoothingQuality = 'high';
+  context.setTransform(scale, 0, 0, scale, canvas.width / 2 - centre.colPx * perPx * scale, canvas.height / 2 - centre.rowPx * perPx * scale);
+  context.drawImage(source, 0, 0);
+  context.setTransform(ratio, 0, 0, ratio, 0, 0);
+  const barPx = THUMB_BAR_UM / THUMB_UM_PER_PX;
+  context.fillStyle = '#0c0a08';
+  context.fillRect(THUMB_WIDTH_PX - barPx - 6, THUMB_HEIGHT_PX - 8, barPx + 2, 4);
+  context.fillStyle = '#f3ecdf';
+  context.fillRect(THUMB_WIDTH_PX - barPx - 5, THUMB_HEIGHT_PX - 7, barPx, 2);
+}

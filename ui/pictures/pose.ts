@@ -1,0 +1,75 @@
+import type { FlakeView, RunView } from '../../daemon/server/messages.ts';
+import { stageToPixel } from '../../planner/units/index.ts';
+import type { FramePose, PixelPoint, StagePoint } from '../../planner/units/index.ts';
+import type { LiveView } from '../state/night.ts';
+
+/** Where the picture cut round a flake lies on the stage. */
+export function cropPose(crop: NonNullable<FlakeView['crop']>): FramePose {
+  return { centreUm: crop.centreUm, cameraToStageUm: crop.cameraToStageUm, widthPx: crop.widthPx, heightPx: crop.heightPx };
+}
+
+/** Where a live picture lies on the stage: a whole frame. */
+export function livePose(live: LiveView, run: RunView): FramePose {
+  return { centreUm: live.centreUm, cameraToStageUm: run.cameraToStageUm, widthPx: run.frameWidthPx, heightPx: run.frameHeightPx };
+}
+
+/** um on the stage along one side of a camera pixel: the root of its area. */
+export function pixelSizeUm(pose: FramePose): number {
+  const m = pose.cameraToStageUm;
+  return Math.sqrt(Math.abs(m[0] * m[3] - m[1] * m[2]));
+}
+
+/** An outline in the frame's pixels. */
+export function outlineInPixels(pose: FramePose, outlineUm: readonly StagePoint[]): readonly PixelPoint[] {
+  return outlineUm.map((point) => stageToPixel(pose, point));
+}
+
+/** True for a place inside a closed polygon (even-odd rule), all in pixels. */
+export function insideOutline(outline: readonly PixelPoint[], colPx: number, rowPx: number): boolean {
+  let inside = false;
+  let b = outline[outline.length - 1];
+  for (const a of outline) {
+    if (b && a.rowPx > rowPx !== b.rowPx > rowPx && colPx < a.colPx + ((rowPx - a.rowPx) * (b.colPx - a.colPx)) / (b.rowPx - a.rowPx)) inside = !inside;
+    b = a;
+  }
+  return inside;
+}
+
+/** How a frame is put on the screen: its pixel (colPx, rowPx) comes to (x0 + colPx * scale, y0 + rowPx * scale). */
+export interface Placement {
+  readonly scale: number;
+  readonly x0: number;
+  readonly y0: number;
+}
+
+/** A pixel of the camera is never drawn larger than this, in screen px: beyond, there is nothing more to see. */
+const MOST_SCALE = 4;
+
+/**
+ * Puts the place `centreUm` in the middle of a view and makes a square of `spanUm` just fit. Stored and live pictures of one
+ * optical path get the same scale and place, so that going from one to the other moves nothing.
+ */
+export function place(pose: FramePose, centreUm: StagePoint, spanUm: number, viewWidth: number, viewHeight: number, mostScale = MOST_SCALE): Placement {
+  const scale = Math.min(mostScale, (Math.min(viewWidth, viewHeight) * pixelSizeUm(pose)) / Math.max(1, spanUm));
+  const centre = stageToPixel(pose, centreUm);
+  return { scale, x0: viewWidth / 2 - centre.colPx * scale, y0: viewHeight / 2 - centre.rowPx * scale };
+}
+
+/** The longest side of a flake's box, um. */
+export function spanOf(outlines: readonly (readonly StagePoint[])[]): number {
+  const xs = outlines.flat().map((p) => p.xUm);
+  const ys = outlines.flat().map((p) => p.yUm);
+  if (xs.length === 0) return 0;
+  return Math.max(Math.max(...xs) - Math.min(...xs), Math.max(...ys) - Math.min(...ys));
+}
+
+/** Length all round a closed outline, um. */
+export function outlineLengthUm(outlineUm: readonly StagePoint[]): number {
+  let total = 0;
+  let before = outlineUm[outlineUm.length - 1];
+  for (const point of outlineUm) {
+    if (before) total += Math.hypot(point.xUm - before.xUm, point.yUm - before.yUm);
+    before = point;
+  }
+  return total;
+}

@@ -1,0 +1,50 @@
+import type { FlakeView } from '../../daemon/server/messages.ts';
+import type { Flake } from '../../planner/flakes/types.ts';
+import type { LayerMark } from '../layerRamp.ts';
+
+/** What the list and the map show: everything flagged, one layer number of it, or what is too thick to count. */
+export type LayerFilter = 'all' | number | 'thick';
+
+/** How a flake is marked: its layer number when it is flagged. */
+export function markOf(flake: Flake): LayerMark {
+  if (flake.verdict === 'rejected') return 'none';
+  return flake.verdict === 'flagged' && flake.layers !== null ? flake.layers : 'thick';
+}
+
+/** True when the filter lets this flake through. Rejected ones are never shown. */
+export function passes(flake: Flake, filter: LayerFilter): boolean {
+  if (filter === 'all') return flake.verdict === 'flagged';
+  if (filter === 'thick') return flake.verdict !== 'rejected' && markOf(flake) === 'thick';
+  return flake.verdict === 'flagged' && flake.layers === filter;
+}
+
+/** Best first; equal ones by name, so that the order never depends on when they came. */
+export function bestFirst(a: FlakeView, b: FlakeView): number {
+  return b.flake.rank - a.flake.rank || (a.flake.id < b.flake.id ? -1 : 1);
+}
+
+/** The flakes that the filter lets through, best first. */
+export function listed(flakes: ReadonlyMap<string, FlakeView>, filter: LayerFilter): readonly FlakeView[] {
+  return [...flakes.values()].filter((view) => passes(view.flake, filter)).sort(bestFirst);
+}
+
+export interface LayerCount {
+  readonly filter: Exclude<LayerFilter, 'all'>;
+  readonly count: number;
+}
+
+/** How many flakes each filter would show: 1 to `atLeast` always (so that nothing moves as they come), more where there are any. */
+export function countByLayers(flakes: ReadonlyMap<string, FlakeView>, atLeast = 5): readonly LayerCount[] {
+  const counts = new Map<LayerMark, number>();
+  for (const { flake } of flakes.values()) counts.set(markOf(flake), (counts.get(markOf(flake)) ?? 0) + 1);
+  const numbers = Array.from({ length: 10 }, (_, i) => i + 1).map((filter) => ({ filter, count: counts.get(filter) ?? 0 }));
+  return [...numbers.filter(({ filter, count }) => filter <= atLeast || count > 0), { filter: 'thick', count: counts.get('thick') ?? 0 }];
+}
+
+/** The flake after (or before) the chosen one; the first (or last) when none is chosen; goes round at the ends. */
+export function neighbour(list: readonly FlakeView[], chosen: string | null, step: 1 | -1): string | null {
+  if (list.length === 0) return null;
+  const at = list.findIndex((view) => view.flake.id === chosen);
+  const from = at < 0 ? (step === 1 ? -1 : list.length) : at;
+  return list[(from + step + list.length) % list.length]?.flake.id ?? null;
+}

@@ -1,0 +1,150 @@
+import type { ClientMessage, FlakeView, ServerMessage } from '../../daemon/server/messages.ts';
+import { connect } from './connection.ts';
+import type { Link, SocketLike } from './connection.ts';
+import { listed, neighbour } from './flakeList.ts';
+import type { LayerFilter } from './flakeList.ts';
+import { EMPTY_NIGHT, follow } from './night.ts';
+import type { NightView } from './night.ts';
+import { answered, asked, forgotten, NO_REQUESTS, PLACE_OF } from './requests.ts';
+import type { Requests } from './requests.ts';
+
+const TICK_MS = 500;
+/** States in which the stage belongs to the scan. */
+const STAGE_BUSY: readonly string[] = ['preflight', 'scanning', 'waiting', 'recovering'];
+
+type Asked = { readonly type: 'pause' | 'goOn' | 'stop' | 'endLive' | 'snapshot' } | { readonly type: 'goToFlake'; readonly flakeId: string };
+
+/** All that the page knows and what it may do: one for the page's whole life. Parts read it; only its methods change it. */
+export class Session {
+  night: NightView = $state.raw(EMPTY_NIGHT);
+  link: Link = $state.raw({ state: 'connecting' });
+  requests: Requests = $state.raw(NO_REQUESTS);
+  filter: LayerFilter = $state('all');
+  chosenId: string | null = $state(null);
+  /** Kept while the flake is chosen, so that its panel does not empty when a better reading removes it. */
+  lastChosen: FlakeView | null = $state.raw(null);
+  outline = $state(true);
+  drawnOut = $state(true);
+  following = $state(false);
+  /** Set while the live picture of the chosen flake is shown. */
+  showLive = $state(false);
+  /** When the last live picture came, on the browser's clock. */
+  liveCameMs = $state(0);
+  /** The browser's clock, every half second, for ages. */
+  nowMs = $state(Date.now());
+
+  list: readonly FlakeView[] = $derived(listed(this.night.flakes, this.filter));
+  chosen: FlakeView | null = $derived(this.chosenId === null ? null : (this.night.flakes.get(this.chosenId) ?? null));
+  isLost: boolean = $derived(this.link.state === 'lost');
+  isStageBusy: boolean = $derived(STAGE_BUSY.includes(this.night.progress?.state ?? ''));
+
+  private latest: NightView = EMPTY_NIGHT;
+  private isDrawing = false;
+  private count = 0;
+  private readonly connection = connect({
+    open: () => openSocket(),
+    timers: { now: () => Date.now(), after: (ms, call) => cancellable(ms, call) },
+    onMessage: (message) => this.take(message),
+    onLink: (link) => this.linkChanged(link),
+  });
+
+  constructor() {
+    setInterval(() => (this.nowMs = Date.now()), TICK_MS);
+  }
+
+  choose(id: string | null): void {
+    if (id === this.chosenId) return;
+    if (this.showLive) this.leaveLive();
+    this.chosenId = id;
+    this.lastChosen = id === null ? null : (this.night.flakes.get(id) ?? null);
+  }
+
+  step(step: 1 | -1): void {
+    const next = neighbour(this.list, this.chosenId, step);
+    if (next !== null) this.choose(next);
+  }
+
+  /** Shows one layer number only; the same again shows all. */
+  only(filter: LayerFilter): void {
+    this.filter = this.filter === filter ? 'all' : filter;
+  }
+
+  pauseOrGoOn(): void {
+    const state = this.night.progress?.state;
+    if (state === 'paused' || state === 'parked') this.ask({ type: 'goOn' });
+    else if (this.isStageBusy) this.ask({ type: 'pause' });
+  }
+
+  stop(): void {
+    this.ask({ type: 'stop' });
+  }
+
+  goThere(): void {
+    if (this.chosenId === null || this.isStageBusy || !this.night.progress) return;
+    this.ask({ type: 'goToFlake', flakeId: this.chosenId });
+  }
+
+  leaveLive(): void {
+    this.showLive = false;
+    this.ask({ type: 'endLive' });
+  }
+
+  tryNow(): void {
+    this.connection.tryNow();
+  }
+
+  private ask(what: Asked): void {
+    this.count += 1;
+    const request = `r${this.count}`;
+    const message: ClientMessage = { ...what, request };
+    if (!this.connection.send(message)) return;
+    const place = PLACE_OF[what.type];
+    if (place) this.requests = asked(this.requests, request, place);
+  }
+
+  private take(message: ServerMessage): void {
+    const hadGap = this.latest.gap;
+    this.latest = follow(this.latest, message);
+    this.requests = answered(this.requests, message);
+    if (this.latest.gap && !hadGap) this.ask({ type: 'snapshot' });
+    if (message.type === 'live') {
+      this.liveCameMs = Date.now();
+      if (message.flakeId !== undefined && message.flakeId === this.chosenId) this.showLive = true;
+    }
+    this.draw();
+  }
+
+  /** However many messages come, the page is drawn once a frame; a hidden page is not drawn at all. */
+  private draw(): void {
+    if (this.isDrawing) return;
+    this.isDrawing = true;
+    requestAnimationFrame(() => {
+      this.isDrawing = false;
+      this.night = this.latest;
+      const chosen = this.chosenId === null ? undefined : this.night.flakes.get(this.chosenId);
+      if (chosen) this.lastChosen = chosen;
+    });
+  }
+
+  private linkChanged(link: Link): void {
+    this.link = link;
+    this.nowMs = Date.now();
+    if (link.state !== 'lost') return;
+    this.latest = { ...this.latest, seq: 0 };
+    this.requests = forgotten(this.requests);
+  }
+}
+
+function openSocket(): SocketLike {
+  const socket = new WebSocket(new URL('/night', location.href.replace(/^http/, 'ws')));
+  const like: SocketLike = { onopen: null, onmessage: null, onclose: null, send: (text) => socket.send(text), close: () => socket.close() };
+  socket.onopen = () => like.onopen?.();
+  socket.onmessage = (event: MessageEvent<unknown>) => like.onmessage?.(event);
+  socket.onclose = () => like.onclose?.();
+  return like;
+}
+
+function cancellable(ms: number, call: () => void): () => void {
+  const timer = setTimeout(call, ms);
+  return () => clearTimeout(timer);
+}

@@ -1,0 +1,219 @@
+import type { ChipView, ProgressView, RunView } from '../daemon/server/messages.ts';
+import type { Flake, Terrace } from '../planner/flakes/types.ts';
+import { duration, figure, length, probability, timeOfDay, withError, withUnit } from './format.ts';
+
+/** Every English text of the page. Plain, exact, calm: what it is, then what to do. */
+
+const LAYER_WORDS = ['no', 'one', 'two', 'three', 'four', 'five', 'six', 'seven', 'eight', 'nine', 'ten'];
+const MATERIALS: Readonly<Record<string, string>> = { hbn: 'hBN', mos2: 'MoS2', ws2: 'WS2', mose2: 'MoSe2', wse2: 'WSe2', nbse2: 'NbSe2' };
+
+function capital(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1);
+}
+
+/** "one layer", "three layers"; "too thick to count" where none is counted. */
+function layers(count: number | null): string {
+  if (count === null) return 'too thick to count';
+  return `${LAYER_WORDS[count] ?? figure(count)} ${count === 1 ? 'layer' : 'layers'}`;
+}
+
+function counted(count: number, one: string, many = `${one}s`): string {
+  return `${figure(count)} ${count === 1 ? one : many}`;
+}
+
+/** Numbers of layers that the measurement cannot tell apart: all that have at least one chance in ten. */
+function possible(terrace: Terrace): readonly number[] {
+  return terrace.call.probabilities.flatMap((p, n) => (p >= 0.1 && n >= 1 && n <= 10 ? [n] : []));
+}
+
+function terraceName(terrace: Terrace): string {
+  const { layers: count, thicknessNm, thicknessErrorNm } = terrace.call;
+  if (thicknessNm !== undefined) return `${withError(thicknessNm, thicknessErrorNm ?? 0, 'nm')} thick`;
+  const several = possible(terrace);
+  if (count !== null && several.length > 1) return `${several.slice(0, -1).join(', ')} or ${several.at(-1) ?? ''} layers`;
+  return layers(count);
+}
+
+function chipSize(chip: ChipView): string {
+  const turn = (-chip.angleDeg * Math.PI) / 180;
+  const along = chip.outlineUm.map((p) => p.xUm * Math.cos(turn) - p.yUm * Math.sin(turn));
+  const across = chip.outlineUm.map((p) => p.xUm * Math.sin(turn) + p.yUm * Math.cos(turn));
+  const mm = (values: readonly number[]): string => figure((Math.max(...values) - Math.min(...values)) / 1000, 1);
+  return `${mm(along)} × ${withUnit(Number(mm(across)), 'mm', 1)}`;
+}
+
+const material = (name: string): string => MATERIALS[name] ?? name;
+
+function finding(flake: Flake): string {
+  if (flake.verdict === 'thick') return 'Too thick to count';
+  const best = flake.terraces.find((terrace) => terrace.call.layers === flake.layers) ?? flake.terraces[0];
+  if (!best) return capital(layers(flake.layers));
+  const others = [...new Set(flake.terraces.map((terrace) => terrace.call.layers))].filter((n) => n !== flake.layers);
+  if (others.length === 0) return capital(terraceName(best));
+  const with_ = others.map((n) => (n === null ? 'a thicker' : `a ${LAYER_WORDS[n] ?? ''}-layer`)).join(' and ');
+  return `${capital(terraceName(best))}, with ${with_} terrace${others.length > 1 ? 's' : ''}`;
+}
+
+export const texts = {
+  name: 'Nightjar',
+  watch: 'Watch',
+  layers,
+  finding,
+  terraceName,
+  material,
+  chipAbout: (chip: ChipView): string => `${chipSize(chip)}, ${material(chip.material)} on ${withUnit(chip.oxideNm, 'nm')} oxide`,
+
+  header: {
+    theme: { dark: 'Light', light: 'Dark' },
+    themeLabel: { dark: 'Use light colours', light: 'Use dark colours' },
+    keys: 'Keys',
+    stop: 'Stop',
+    stopNote: 'Not a safety device',
+    stopAbout: 'Ends the night and asks the controllers to halt. What was taken is kept. It is not a safety device.',
+    stopKeys: 'Shift+Esc',
+  },
+
+  line: {
+    label: 'The night',
+    nothing: 'No night is running',
+    ends: (atMs: number, ended: boolean, seconds: boolean): string => `${ended ? 'ended' : 'done at'} ${timeOfDay(atMs, seconds)}`,
+    chip: (name: string, done: number): string => `${name}, ${figure(Math.floor(done * 100))} % done`,
+  },
+
+  strip: {
+    about: (run: RunView): string[] => [run.title, `operator ${run.operator}`, run.instrument, run.opticalPath, `frames of ${figure(run.fieldWidthUm)} × ${withUnit(run.fieldHeightUm, 'µm')}`],
+    simulated: 'Simulated microscope: nothing here is real',
+    connecting: 'Connecting to the daemon on this computer',
+    nothing: 'The daemon is here and has nothing to do',
+    lost: (ageS: number): string => `Connection lost ${duration(ageS)} ago.`,
+    lostKept: (clockMs: number | undefined): string => `${clockMs === undefined ? 'Nothing was shown yet.' : `This is the tray as it was at ${timeOfDay(clockMs, true)}.`} A running night does not need this window.`,
+    again: (inS: number): string => (inS < 1 ? 'Trying now.' : `Trying again in ${duration(inS)}.`),
+    tryNow: 'Try now',
+    parked: 'Parked.',
+    failed: 'The night ended early.',
+  },
+
+  now: {
+    nothing: 'Nothing is running.',
+    nothingToDo: 'Start a night with “nightjar scan” and a run sheet, or see one invented with “nightjar demo”. It appears here by itself.',
+    waiting: 'Waiting for the daemon.',
+    asOf: (clockMs: number, sentence: string): string => `As of ${timeOfDay(clockMs, true)}: ${sentence}`,
+    tiles: 'tiles',
+    tilesOf: (done: number, all: number): string => `${figure(done)} of ${figure(all)}`,
+    skipped: (count: number): string => (count === 0 ? 'none left out' : `${figure(count)} left out`),
+    flagged: 'flagged',
+    left: 'left',
+    leftNone: 'none',
+    doneAt: (p: ProgressView): string => `done at ${timeOfDay(p.doneAtMs, p.leftS < 600)}`,
+    ended: (p: ProgressView): string => `ended ${timeOfDay(p.clockMs)}`,
+    progressLabel: 'Tiles done',
+    pause: 'Pause',
+    goOn: 'Go on',
+    asking: 'Asking…',
+    needsLink: 'These need the connection. So does Stop: use the switch at the stage.',
+  },
+
+  map: {
+    label: 'The tray. Arrows move it, plus and minus zoom, N and P go from flake to flake.',
+    zoomIn: 'Zoom in',
+    zoomOut: 'Zoom out',
+    whole: 'Whole tray',
+    follow: 'Follow',
+    followLabel: 'Keep the tile being taken in view',
+    empty: 'No tray to show yet.',
+  },
+
+  list: {
+    title: 'Flakes, best first',
+    scale: (um: string): string => `bar ${um}`,
+    only: (filter: string): string => (filter === 'thick' ? 'Only what is too thick to count' : `Only ${layers(Number(filter))}`),
+    all: 'Show all',
+    shown: (shown: number, all: number): string => (shown === all ? counted(all, 'flagged', 'flagged') : `${figure(shown)} of ${figure(all)}`),
+    emptyRunning: 'Nothing flagged yet. Flakes appear here as they are found, the best at the top.',
+    emptyEnded: 'Nothing was flagged.',
+    emptyFilter: 'None of these.',
+    emptyNone: 'Flakes appear here as they are found.',
+    usable: (um: number): string => `${withUnit(um, 'µm', um < 10 ? 1 : 0)} across`,
+    where: (x: number, y: number): string => `x ${figure(x)}, y ${withUnit(y, 'µm')}`,
+    probability: (p: number): string => `p ${probability(p)}`,
+    noPicture: 'no picture yet',
+    label: (flake: Flake): string => `${flake.chip}: ${finding(flake)}, ${length(flake.usableUm)} across`,
+  },
+
+  events: { title: 'Events', newest: 'newest first', none: 'Nothing has happened yet.' },
+
+  panel: {
+    label: (flake: Flake): string => `Flake ${flake.id}`,
+    eyebrow: (flake: Flake): string => `${flake.chip}, flake ${flake.id}`,
+    fits: (flake: Flake, errorUm: number): string => `A circle of ${withError(flake.usableUm, errorUm, 'µm')} fits on it.`,
+    probability: (p: number): string => `Probability ${probability(p)}.`,
+    close: 'Close',
+    next: 'Next',
+    previous: 'Previous',
+    outline: 'Outline',
+    contrast: 'Contrast drawn out',
+    factor: (factor: number): string => `contrast × ${figure(factor, 1)}`,
+    asStored: 'as stored',
+    stored: (tile: number): string => `stored, tile ${figure(tile)}`,
+    live: (ageS: number): string => `live, ${ageS < 1 ? 'just now' : `${duration(ageS)} old`}`,
+    noCrop: 'No picture was cut of this flake yet.',
+    loading: 'Fetching the picture…',
+    missing: 'The picture is not in the records.',
+    gone: 'This flake is no longer in the list: it was merged with a neighbour, or read again and found to be none.',
+  },
+
+  chart: {
+    title: 'Optical contrast',
+    channels: (count: number): string[] => (count === 1 ? ['light'] : ['red', 'green', 'blue'].slice(0, count)),
+    note: 'Below the lane: calculated layers. Above: measured, ± 2 standard errors.',
+    noLadder: 'Measured, ± 2 standard errors. No ladder has been calculated yet.',
+    measured: (name: string, channel: string, contrast: string): string => `${channel}: ${name} measured at ${contrast}`,
+  },
+
+  figures: {
+    area: 'area',
+    circle: 'circle',
+    certain: 'probability',
+    onChip: 'On the chip',
+    onStage: 'On the stage',
+    seenOn: 'Seen on',
+    xy: (x: number, y: number): string => `x ${figure(x)}, y ${withUnit(y, 'µm')}`,
+    tiles: (tiles: readonly number[]): string => `${tiles.length === 1 ? 'tile' : 'tiles'} ${tiles.slice(0, 4).join(', ')}${tiles.length > 4 ? ` and ${tiles.length - 4} more` : ''}`,
+    note: '± is half a camera pixel along the edge',
+  },
+
+  there: {
+    go: 'Take me there',
+    going: 'Going there…',
+    again: 'Go there again',
+    back: 'Back to the stored picture',
+    ready: 'Drives the stage to this flake and shows what the camera sees.',
+    arrived: 'The stage is here. The outline is where the scan saw it.',
+    scanning: (p: ProgressView): string => `The stage is scanning. Pause first, or wait until ${timeOfDay(p.doneAtMs, p.leftS < 600)}.`,
+    lost: 'This needs the connection.',
+    nothing: 'There is no stage to move: nothing is running.',
+  },
+
+  keys: {
+    title: 'Keys on Watch',
+    letters: 'Single keys are on',
+    lettersOff: 'Single keys are off',
+    switch: 'Switch them off or on; arrows, Space and Esc always work.',
+    close: 'Close',
+    list: [
+      ['arrows', 'move the tray'],
+      ['+ −', 'zoom in, zoom out'],
+      ['0', 'whole tray'],
+      ['T', 'follow the tile being taken'],
+      ['N P', 'next and previous flake'],
+      ['1 to 9', 'only flakes of so many layers; again for all'],
+      ['O', 'outline on the picture'],
+      ['X', 'contrast drawn out, or as stored'],
+      ['G', 'take me there'],
+      ['Space', 'pause, go on'],
+      ['Esc', 'close the flake'],
+      ['Shift Esc', 'stop (asks nothing)'],
+      ['?', 'this list'],
+    ] as readonly (readonly [string, string])[],
+  },
+} as const;
