@@ -1,0 +1,145 @@
+import { fitLadder } from '../layers/ladder.ts';
+import type { ContrastSample, Ladder, LadderContext } from '../layers/types.ts';
+import { centroid } from '../geometry/polygon.ts';
+import type { BandSet, Film, MaterialId } from '../optics/index.ts';
+import type { FramePose } from '../units/index.ts';
+import { gather } from './gather.ts';
+import type { Group } from './gather.ts';
+import { registerTile } from './register.ts';
+import type { TileOffset } from './register.ts';
+import type { Detection, Flake } from './types.ts';
+import { readFlake } from './verdict.ts';
+import { fieldOf, moveDetection, viewOf } from './view.ts';
+import type { View } from './view.ts';
+
+/** What a chip's flakes are read with. */
+export interface BookContext {
+  readonly chip: string;
+  readonly material: MaterialId | Film;
+  readonly oxideNm: number;
+  readonly numericalAperture: number;
+  readonly lamp: 'halogen' | 'whiteLed' | 'unknown';
+  readonly whiteBalance: 'substrate' | 'mirror' | 'unknown';
+  /** The camera's channels where they are known. */
+  readonly bands?: BandSet;
+  /** Layer numbers that are looked for. */
+  readonly layersFrom: number;
+  readonly layersTo: number;
+  /** Smallest useful circle on a terrace, um across. */
+  readonly leastUsableUm: number;
+}
+
+/** Everything found on one chip so far. Immutable: adding a tile makes a new book, and the same tiles in the same order the same book. */
+export interface Book {
+  readonly context: BookContext;
+  readonly groups: readonly Group[];
+  readonly flakes: ReadonlyMap<string, Flake>;
+  readonly offsets: ReadonlyMap<number, TileOffset>;
+  readonly ladder?: Ladder;
+  /** Number of the next new flake. */
+  readonly next: number;
+}
+
+export interface BookChange {
+  readonly book: Book;
+  /** Flakes that are new or read otherwise than before. */
+  readonly changed: readonly Flake[];
+  /** Ids of flakes that turned out to be parts of others. */
+  readonly removed: readonly string[];
+}
+
+/** Terraces smaller than this do not shape the ladder, um2. */
+const SAMPLE_LEAST_UM2 = 12;
+/** Nor those more uneven than this. */
+const SAMPLE_UNEVEN = 1.6;
+
+export function emptyBook(context: BookContext): Book {
+  return { context, groups: [], flakes: new Map(), offsets: new Map(), next: 1 };
+}
+
+/**
+ * Adds one tile's detections: registers the tile on its neighbours, joins what was seen before, and reads new and grown flakes on the
+ * ladder as it stands. Tiles must come in the order of their index for a run to be repeatable.
+ */
+export function addTile(book: Book, tile: number, pose: FramePose, detections: readonly Detection[]): BookChange {
+  const offset = registerTile(detections, viewsNear(book, pose));
+  const offsets = new Map(book.offsets).set(tile, offset);
+  const field = fieldOf({ ...pose, centreUm: { xUm: pose.centreUm.xUm + offset.dxUm, yUm: pose.centreUm.yUm + offset.dyUm } });
+  const views = detections.filter((d) => d.outlineUm.length >= 3).map((d) => viewOf(tile, moveDetection(d, offset.dxUm, offset.dyUm), field));
+  const gathered = gather(book.groups, views, book.next, book.context.chip);
+  const ladder = book.ladder ?? firstLadder(book.context, detections);
+  const flakes = new Map(book.flakes);
+  for (const id of gathered.removed) flakes.delete(id);
+  const changed = ladder ? gathered.changed.map((group) => flakeOf(group, ladder, book.context)) : [];
+  for (const flake of changed) flakes.set(flake.id, flake);
+  const grown: Book = { context: book.context, groups: gathered.groups, flakes, offsets, next: gathered.next, ...(ladder ? { ladder } : {}) };
+  return { book: grown, changed, removed: gathered.removed.filter((id) => book.flakes.has(id)) };
+}
+
+/** Fits the ladder anew to all flakes of the chip and reads them again. */
+export function rereadBook(book: Book): BookChange {
+  const [channels] = book.groups.flatMap((g) => g.merged.terraces.map((t) => t.contrast.length));
+  if (channels === undefined) return { book, changed: [], removed: [] };
+  const ladder = fitLadder(ladderContext(book.context, channels), samplesOf(book));
+  const flakes = new Map<string, Flake>();
+  const changed: Flake[] = [];
+  for (const group of book.groups) {
+    const flake = flakeOf(group, ladder, book.context);
+    flakes.set(flake.id, flake);
+    if (!sameReading(book.flakes.get(flake.id), flake)) changed.push(flake);
+  }
+  return { book: { ...book, ladder, flakes }, changed, removed: [] };
+}
+
+/** The chip's flakes, most wanted first. */
+export function flakesOf(book: Book): readonly Flake[] {
+  return [...book.flakes.values()].sort((a, b) => b.rank - a.rank || a.id.localeCompare(b.id));
+}
+
+function viewsNear(book: Book, pose: FramePose): readonly View[] {
+  const field = fieldOf(pose);
+  const xs = field.map((p) => p.xUm);
+  const ys = field.map((p) => p.yUm);
+  const [left, right, low, high] = [Math.min(...xs) - 10, Math.max(...xs) + 10, Math.min(...ys) - 10, Math.max(...ys) + 10];
+  return book.groups.flatMap((g) => g.views.filter((v) => v.box.xMaxUm > left && v.box.xMinUm < right && v.box.yMaxUm > low && v.box.yMinUm < high));
+}
+
+function ladderContext(context: BookContext, channels: number): LadderContext {
+  const { material, oxideNm, numericalAperture, lamp, bands } = context;
+  return { material, oxideNm, numericalAperture, lamp, channels: channels === 1 ? 1 : 3, ...(bands ? { bands } : {}) };
+}
+
+function firstLadder(context: BookContext, detections: readonly Detection[]): Ladder | undefined {
+  const first = detections.find((d) => d.terraces.length > 0)?.terraces[0];
+  return first ? fitLadder(ladderContext(context, first.contrast.length), []) : undefined;
+}
+
+/** Contrasts that the ladder is fitted to, the largest terraces first. */
+function samplesOf(book: Book): readonly ContrastSample[] {
+  return book.groups
+    .filter((g) => g.merged.reject === undefined)
+    .flatMap((g) => g.merged.terraces)
+    .filter((t) => t.areaUm2 >= SAMPLE_LEAST_UM2 && t.unevenness < SAMPLE_UNEVEN && t.saturatedShare < 0.02)
+    .sort((a, b) => b.areaUm2 - a.areaUm2);
+}
+
+function flakeOf(group: Group, ladder: Ladder, context: BookContext): Flake {
+  const { merged } = group;
+  return {
+    id: group.id,
+    chip: context.chip,
+    bestTile: group.bestTile,
+    tiles: [...new Set(group.views.map((v) => v.tile))].sort((a, b) => a - b),
+    centreUm: centroid(merged.outlineUm),
+    areaUm2: merged.areaUm2,
+    ...readFlake(merged, ladder, context),
+  };
+}
+
+function sameReading(before: Flake | undefined, after: Flake): boolean {
+  if (!before || before.verdict !== after.verdict || before.layers !== after.layers || before.reject !== after.reject) return false;
+  return before.terraces.every((t, i) => {
+    const other = after.terraces[i]?.call;
+    return other !== undefined && other.layers === t.call.layers && Math.abs(other.probability - t.call.probability) < 0.005 && other.thicknessNm === t.call.thicknessNm;
+  });
+}

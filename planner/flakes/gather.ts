@@ -1,0 +1,84 @@
+import { centroid } from '../geometry/polygon.ts';
+import type { Detection } from './types.ts';
+import { uniteViews } from './unite.ts';
+import { sharedShare } from './view.ts';
+import type { View } from './view.ts';
+
+/** All views of one flake (or of one thing that is none), and the flake put together from them. */
+export interface Group {
+  readonly id: string;
+  /** In tile order. */
+  readonly views: readonly View[];
+  readonly merged: Detection;
+  readonly bestTile: number;
+}
+
+export interface Gathered {
+  readonly groups: readonly Group[];
+  readonly changed: readonly Group[];
+  readonly removed: readonly string[];
+  readonly next: number;
+}
+
+/** Views that cover each other by more than this in their common field show the same thing. */
+const SAME_SHARE = 0.35;
+
+/**
+ * Joins a tile's views to the groups that show the same thing. A view that bridges two groups makes them one, under the older id. What
+ * is no flake joins only what is none, unless one whole view says so of a part that the frame's edge cut off.
+ */
+export function gather(before: readonly Group[], views: readonly View[], firstNew: number, chip: string): Gathered {
+  let groups = [...before];
+  let next = firstNew;
+  const touched = new Set<string>();
+  const removed: string[] = [];
+  for (const view of views) {
+    const [home, ...others] = groups.filter((g) => g.views.some((v) => sameThing(v, view)));
+    if (!home) {
+      const id = `${chip}-${String(next++)}`;
+      groups.push(makeGroup(id, [view]));
+      touched.add(id);
+      continue;
+    }
+    const joined = makeGroup(home.id, [...home.views, ...others.flatMap((o) => o.views), view]);
+    const gone = new Set(others.map((o) => o.id));
+    removed.push(...gone);
+    touched.add(home.id);
+    groups = groups.filter((g) => !gone.has(g.id)).map((g) => (g.id === home.id ? joined : g));
+  }
+  return { groups, changed: groups.filter((g) => touched.has(g.id)), removed, next };
+}
+
+function sameThing(a: View, b: View): boolean {
+  if (a.tile === b.tile || a.box.xMaxUm < b.box.xMinUm || b.box.xMaxUm < a.box.xMinUm || a.box.yMaxUm < b.box.yMinUm || b.box.yMaxUm < a.box.yMinUm) return false;
+  const [flakeA, flakeB] = [a.detection.reject === undefined, b.detection.reject === undefined];
+  if (flakeA !== flakeB && !mayOverrule(a, b)) return false;
+  return sharedShare(a, b) > SAME_SHARE;
+}
+
+/** One view calls it a flake and the other does not: they are only joined when one is cut off by its frame's edge and both are of a size. */
+function mayOverrule(a: View, b: View): boolean {
+  const cut = a.detection.touchesFrameEdge !== b.detection.touchesFrameEdge;
+  const [whole, part] = a.detection.touchesFrameEdge ? [b, a] : [a, b];
+  return cut && part.detection.areaUm2 < 1.3 * whole.detection.areaUm2;
+}
+
+function makeGroup(id: string, views: readonly View[]): Group {
+  const sorted = [...views].sort((a, b) => a.tile - b.tile);
+  const whole = sorted.filter((v) => !v.detection.touchesFrameEdge);
+  if (whole.length === 0) {
+    const largest = sorted.reduce((best, v) => (v.detection.areaUm2 > best.detection.areaUm2 ? v : best));
+    const rejected = sorted.find((v) => v.detection.reject !== undefined);
+    const merged = uniteViews(sorted);
+    return { id, views: sorted, merged: rejected?.detection.reject ? { ...merged, reject: rejected.detection.reject } : merged, bestTile: largest.tile };
+  }
+  const best = whole.reduce((one, v) => (margin(v) > margin(one) ? v : one));
+  return { id, views: sorted, merged: best.detection, bestTile: best.tile };
+}
+
+/** How far from its frame's centre a view lies, as a rank: optics are best in the middle. */
+function margin(view: View): number {
+  const at = centroid(view.detection.outlineUm);
+  const middle = centroid(view.fieldUm);
+  return -Math.hypot(at.xUm - middle.xUm, at.yUm - middle.yUm);
+}

@@ -1,0 +1,99 @@
+import { simplify } from '../geometry/polygon.ts';
+import type { StageBox, StagePoint } from '../units/index.ts';
+import { inscribedInMask } from './inscribed.ts';
+import { boxOf, fillPolygon, gridOver } from './raster.ts';
+import type { Grid } from './raster.ts';
+import { traceContours } from './trace.ts';
+import type { Detection, MeasuredTerrace } from './types.ts';
+import type { View } from './view.ts';
+
+/** Grid that pieces are put together on: this fine, or coarser for flakes of more than a thousand steps. */
+const STEP_UM = 0.4;
+const MOST_STEPS = 1200;
+
+/**
+ * Puts together a flake that no frame shows whole, from the views that each show a part. Terraces of the same contrast that overlap are
+ * one; where views disagree the thinner, smaller terrace lies on top.
+ */
+export function uniteViews(views: readonly View[]): Detection {
+  const [only] = views;
+  if (views.length === 1 && only) return only.detection;
+  const groups = sameTerraces(views);
+  const grid = gridOver(padded(boxOf(views.flatMap((v) => v.detection.outlineUm))), STEP_UM, MOST_STEPS);
+  const sizes = groups.map((g) => Math.max(...g.map((t) => t.areaUm2)));
+  const order = groups.map((_, i) => i).sort((a, b) => (sizes[b] as number) - (sizes[a] as number));
+  const labels = new Int32Array(grid.width * grid.height);
+  for (const i of order) for (const terrace of groups[i] ?? []) fillPolygon(grid, terrace.outlineUm, labels, i + 1);
+  const terraces = order.flatMap((i) => asTerrace(grid, labels, i + 1, groups[i] ?? []));
+  terraces.sort((a, b) => b.areaUm2 - a.areaUm2);
+  const outlineUm = traceLabel(grid, labels, (label) => label > 0);
+  const touchesFrameEdge = views.every((v) => v.detection.touchesFrameEdge);
+  return { terraces, outlineUm, areaUm2: terraces.reduce((sum, t) => sum + t.areaUm2, 0), touchesFrameEdge };
+}
+
+function padded(box: StageBox): StageBox {
+  return { xMinUm: box.xMinUm - 1, xMaxUm: box.xMaxUm + 1, yMinUm: box.yMinUm - 1, yMaxUm: box.yMaxUm + 1 };
+}
+
+/** Terraces of all views sorted into groups that are one terrace each. */
+function sameTerraces(views: readonly View[]): readonly (readonly MeasuredTerrace[])[] {
+  const groups: MeasuredTerrace[][] = [];
+  for (const view of views) {
+    for (const terrace of view.detection.terraces) {
+      const group = groups.find((g) => g.some((t) => alike(t, terrace) && overlap(t, terrace)));
+      if (group) group.push(terrace);
+      else groups.push([terrace]);
+    }
+  }
+  return groups;
+}
+
+/** Contrasts that could be of one thickness: within three standard errors and three hundredths in every channel. */
+function alike(a: MeasuredTerrace, b: MeasuredTerrace): boolean {
+  return a.contrast.every((c, i) => {
+    const error = Math.hypot(a.contrastError[i] as number, b.contrastError[i] as number);
+    return Math.abs(c - (b.contrast[i] as number)) < 3 * error + 0.01 + 0.03 * Math.abs(c);
+  });
+}
+
+function overlap(a: MeasuredTerrace, b: MeasuredTerrace): boolean {
+  const [p, q] = [boxOf(a.outlineUm), boxOf(b.outlineUm)];
+  return p.xMinUm < q.xMaxUm && q.xMinUm < p.xMaxUm && p.yMinUm < q.yMaxUm && q.yMinUm < p.yMaxUm;
+}
+
+function asTerrace(grid: Grid, labels: Int32Array, label: number, group: readonly MeasuredTerrace[]): readonly MeasuredTerrace[] {
+  const [first] = group;
+  const mask = new Uint8Array(labels.length);
+  let samples = 0;
+  for (let i = 0; i < mask.length; i++) {
+    if (labels[i] !== label) continue;
+    mask[i] = 1;
+    samples++;
+  }
+  const outlineUm = traceLabel(grid, labels, (l) => l === label);
+  if (!first || samples === 0 || outlineUm.length < 3) return [];
+  const total = group.reduce((sum, t) => sum + t.areaUm2, 0);
+  const mean = (of: (t: MeasuredTerrace) => number): number => group.reduce((sum, t) => sum + t.areaUm2 * of(t), 0) / total;
+  const circle = inscribedInMask(mask, grid.width, grid.height);
+  return [
+    {
+      outlineUm,
+      areaUm2: samples * grid.stepUm * grid.stepUm,
+      contrast: first.contrast.map((_, c) => mean((t) => t.contrast[c] as number)),
+      contrastError: first.contrastError.map((_, c) => mean((t) => t.contrastError[c] as number)),
+      edgeWidthRatio: mean((t) => t.edgeWidthRatio),
+      unevenness: mean((t) => t.unevenness),
+      inscribedUm: 2 * circle.radiusPx * grid.stepUm,
+      inscribedCentreUm: { xUm: grid.xMinUm + circle.colPx * grid.stepUm, yUm: grid.yMinUm + circle.rowPx * grid.stepUm },
+      saturatedShare: mean((t) => t.saturatedShare),
+    },
+  ];
+}
+
+function traceLabel(grid: Grid, labels: Int32Array, inside: (label: number) => boolean): readonly StagePoint[] {
+  const field = Float32Array.from(labels, (label) => (inside(label) ? 1 : 0));
+  const [largest] = traceContours(field, grid.width, grid.height);
+  if (!largest) return [];
+  const points = largest.cols.map((c, i): StagePoint => ({ xUm: grid.xMinUm + c * grid.stepUm, yUm: grid.yMinUm + (largest.rows[i] as number) * grid.stepUm }));
+  return simplify(points, grid.stepUm / 2);
+}

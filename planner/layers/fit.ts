@@ -1,0 +1,95 @@
+import type { Cube } from './cube.ts';
+import { rungsAt } from './cube.ts';
+import { addLogs, matchRung, rungPrior } from './likelihood.ts';
+import type { ContrastSample, LadderContext, LadderSetting } from './types.ts';
+import type { Trust } from './tuning.ts';
+
+/**
+ * A setting in units of trust, so that the prior is a standard Gaussian: oxide, common scale, then scale and band shift for each
+ * channel.
+ */
+export type Vector = Float64Array;
+
+/** Share of terraces that belong to no rung: dirt that looked like a flake, terraces wrongly joined, thick ones. */
+const STRAY_SHARE = 0.1;
+/** Density of strays: even over contrasts from about -2 to 1 in each channel. */
+const STRAY_LOG_DENSITY_PER_CHANNEL = -Math.log(3);
+
+export interface FitProblem {
+  readonly context: LadderContext;
+  readonly cube: Cube;
+  readonly trust: Trust;
+  readonly layers: Float64Array;
+  readonly samples: readonly ContrastSample[];
+}
+
+export function settingOf(problem: FitProblem, at: Vector): LadderSetting {
+  const { context, trust } = problem;
+  const { channels } = context;
+  const common = trust.scale * (at[1] as number);
+  return {
+    oxideNm: context.oxideNm * (1 + trust.oxideShare * (at[0] as number)),
+    scale: Array.from({ length: channels }, (_, c) => Math.exp(common + trust.channelScale * (at[2 + c] as number))),
+    shiftNm: Array.from({ length: channels }, (_, c) => trust.bandNm * (at[2 + channels + c] as number)),
+  };
+}
+
+/**
+ * Logarithm of the posterior density of a setting: the flakes' contrasts as a mixture of rungs and strays, and the prior.
+ * @param looseness widens the curve's own error, for the first rounds of a search
+ */
+export function logPosterior(problem: FitProblem, at: Vector, looseness: number): number {
+  let score = 0;
+  for (const v of at) score -= (v * v) / 2;
+  if (problem.samples.length === 0) return score;
+  const trust = { ...problem.trust, curveShare: problem.trust.curveShare * looseness, curveFloor: problem.trust.curveFloor * looseness };
+  const rungs = rungsAt(problem.cube, settingOf(problem, at), problem.layers);
+  const priors = Float64Array.from(problem.layers, rungPrior);
+  const total = Math.log(priors.reduce((sum, p) => sum + p, 0));
+  const stray = Math.log(STRAY_SHARE) + STRAY_LOG_DENSITY_PER_CHANNEL * problem.context.channels;
+  for (const sample of problem.samples) {
+    let log = stray;
+    for (let rung = 0; rung < priors.length; rung++) {
+      const density = matchRung(sample, rungs, rung, trust).logDensity;
+      if (density > stray - 20) log = addLogs(log, Math.log((1 - STRAY_SHARE) * (priors[rung] as number)) - total + density);
+    }
+    score += log;
+  }
+  return score;
+}
+
+export interface Peak {
+  readonly at: Vector;
+  readonly score: number;
+}
+
+/** Climbs from a start by trying each parameter up and down with shrinking steps, first with a loose curve and then with the true one. */
+export function climb(problem: FitProblem, start: Vector): Peak {
+  let at = start;
+  for (const [looseness, first] of [[3, 0.5], [1, 0.4]] as const) {
+    let score = logPosterior(problem, at, looseness);
+    for (let step = first; step > 0.04; ) {
+      const better = bestMove(problem, at, step, looseness, score);
+      if (better) [at, score] = [better.at, better.score];
+      else step /= 2;
+    }
+  }
+  return { at, score: logPosterior(problem, at, 1) };
+}
+
+/** One round over all parameters, each move kept where it helps. */
+function bestMove(problem: FitProblem, from: Vector, step: number, looseness: number, before: number): Peak | undefined {
+  let at = from;
+  let score = before;
+  for (let i = 0; i < from.length; i++) {
+    for (const sign of [1, -1]) {
+      const tried = Float64Array.from(at);
+      tried[i] = (tried[i] as number) + sign * step;
+      const found = logPosterior(problem, tried, looseness);
+      if (found <= score + 1e-9) continue;
+      [at, score] = [tried, found];
+      break;
+    }
+  }
+  return score > before + 1e-6 ? { at, score } : undefined;
+}

@@ -1,0 +1,113 @@
+import { filmOf } from '../optics/index.ts';
+import { ladderCube, rungsAt, thickCube } from './cube.ts';
+import type { Cube } from './cube.ts';
+import { climb, logPosterior, settingOf } from './fit.ts';
+import type { FitProblem, Peak, Vector } from './fit.ts';
+import { rungsOf, trustOf } from './tuning.ts';
+import type { ContrastSample, Hypothesis, Ladder, LadderContext } from './types.ts';
+
+/** Where the search starts: oxide and scale in units of trust. */
+const OXIDE_STARTS = [-2, -1.2, -0.5, 0, 0.5, 1.2, 2];
+const SCALE_STARTS = [-3, -2.25, -1.5, -0.75, 0, 0.75, 1.5, 2.25, 3];
+/** So many of the best starts are climbed from. */
+const CLIMBS = 6;
+/** Peaks this much lower than the best (in the logarithm) are forgotten. */
+const FORGOTTEN = 12;
+/** No more samples than this are fitted: the largest say enough. */
+const SAMPLES_MOST = 250;
+/** Thickness of the thickest flakes that are told from dirt, nm. */
+const THICKEST_NM = 140;
+
+const cubes = new Map<string, { readonly ladder: Cube; readonly thick: Cube }>();
+
+/** The cubes of a context, kept: a run reads its ladder again and again. */
+function cubesOf(context: LadderContext): { readonly ladder: Cube; readonly thick: Cube } {
+  const key = JSON.stringify(context);
+  const known = cubes.get(key);
+  if (known) return known;
+  if (cubes.size > 8) cubes.clear();
+  const made = { ladder: ladderCube(context, rungsOf(context)), thick: thickCube(context, THICKEST_NM) };
+  cubes.set(key, made);
+  return made;
+}
+
+/**
+ * Fits the contrast ladder of a chip to the contrasts of its terraces: oxide thickness near nominal, optical thickness of a layer, and
+ * the camera's bands, each within what tables, wafers and cameras are trusted to. Terraces of whole layer numbers stand on rungs, and
+ * that fixes the scale. Without samples it is the ladder of the tables, with all their doubt.
+ * @param samples the terraces' contrasts, the most certain first
+ */
+export function fitLadder(context: LadderContext, samples: readonly ContrastSample[]): Ladder {
+  const { ladder, thick } = cubesOf(context);
+  const count = rungsOf(context);
+  const every = count > 50 ? 3 : 1;
+  const layers = Float64Array.from({ length: Math.floor(count / every) }, (_, i) => (i + 1) * every);
+  const problem: FitProblem = { context, cube: ladder, trust: trustOf(context), layers, samples: samples.slice(0, SAMPLES_MOST) };
+  const peaks = findPeaks(problem);
+  const best = peaks[0]?.score ?? 0;
+  const weighted = peaks.flatMap((peak) => spreadAround(problem, peak).map((s) => ({ at: s.at, weight: s.share * Math.exp(peak.score - best) })));
+  const total = weighted.reduce((sum, w) => sum + w.weight, 0);
+  const hypotheses = weighted.map((w) => hypothesisAt(problem, thick, w.at, w.weight / total)).sort((a, b) => b.weight - a.weight);
+  return { context, layerThicknessNm: filmOf(context.material).layerThicknessNm, hypotheses, samples: problem.samples.length };
+}
+
+function findPeaks(problem: FitProblem): readonly Peak[] {
+  const size = 2 + 2 * problem.context.channels;
+  const starts: Peak[] = [];
+  for (const oxide of OXIDE_STARTS) {
+    for (const scale of SCALE_STARTS) {
+      const at = new Float64Array(size);
+      at.set([oxide, scale]);
+      starts.push({ at, score: logPosterior(problem, at, 6) });
+    }
+  }
+  starts.sort((a, b) => b.score - a.score);
+  const climbed = starts.slice(0, problem.samples.length === 0 ? 1 : CLIMBS).map((s) => climb(problem, s.at));
+  climbed.sort((a, b) => b.score - a.score);
+  const best = climbed[0]?.score ?? 0;
+  return climbed.filter((p, i) => p.score > best - FORGOTTEN && climbed.slice(0, i).every((q) => !samePeak(p.at, q.at)));
+}
+
+function samePeak(a: Vector, b: Vector): boolean {
+  return Math.abs((a[0] as number) - (b[0] as number)) < 0.3 && Math.abs((a[1] as number) - (b[1] as number)) < 0.3;
+}
+
+/** Five places across the scale and three across the oxide, as wide as the posterior is around its peak, with their shares. */
+function spreadAround(problem: FitProblem, peak: Peak): readonly { readonly at: Vector; readonly share: number }[] {
+  const oxideWidth = widthAt(problem, peak, 0);
+  const scaleWidth = widthAt(problem, peak, 1);
+  const places: { at: Vector; share: number }[] = [];
+  for (const [oxide, oxideShare] of [[0, 0.5], [1.2, 0.25], [-1.2, 0.25]] as const) {
+    for (const [scale, scaleShare] of [[0, 0.4], [1, 0.24], [-1, 0.24], [2, 0.06], [-2, 0.06]] as const) {
+      const at = Float64Array.from(peak.at);
+      at[0] = (at[0] as number) + oxide * oxideWidth;
+      at[1] = (at[1] as number) + scale * scaleWidth;
+      places.push({ at, share: oxideShare * scaleShare });
+    }
+  }
+  return places;
+}
+
+/** Standard deviation along one parameter from the curvature at the peak, at most that of the prior. */
+function widthAt(problem: FitProblem, peak: Peak, parameter: number): number {
+  const step = 0.1;
+  const side = (sign: number): number => {
+    const at = Float64Array.from(peak.at);
+    at[parameter] = (at[parameter] as number) + sign * step;
+    return logPosterior(problem, at, 1);
+  };
+  const curvature = (2 * peak.score - side(1) - side(-1)) / (step * step);
+  return 1 / Math.sqrt(Math.max(curvature, 1));
+}
+
+function hypothesisAt(problem: FitProblem, thickCubeOf: Cube, at: Vector, weight: number): Hypothesis {
+  const setting = settingOf(problem, at);
+  const count = rungsOf(problem.context);
+  const layers = Float64Array.from({ length: count + 1 }, (_, i) => i);
+  const rungs = rungsAt(problem.cube, setting, layers);
+  const firstNm = count * filmOf(problem.context.material).layerThicknessNm;
+  const steps = Math.max(1, Math.floor((THICKEST_NM - firstNm) / 1.5));
+  const thickLayers = Float64Array.from({ length: steps }, (_, i) => (firstNm + i * 1.5) / thickCubeOf.layerThicknessNm);
+  const plain = { ...setting, scale: setting.scale.map(() => 1) };
+  return { setting, rungs, thick: rungsAt(thickCubeOf, plain, thickLayers), weight };
+}

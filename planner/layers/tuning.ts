@@ -1,0 +1,52 @@
+import type { MaterialId } from '../optics/index.ts';
+import type { LadderContext } from './types.ts';
+
+/** How far tables, wafers and cameras are trusted: one standard deviation each. */
+export interface Trust {
+  /** Oxide thickness against the box, as a share. */
+  readonly oxideShare: number;
+  /** Optical thickness of a layer, all channels together, as a logarithm. */
+  readonly scale: number;
+  /** The same for each channel by itself: tables differ in colour too. */
+  readonly channelScale: number;
+  /** Centre of a channel's band, nm. */
+  readonly bandNm: number;
+  /** Oxide under one flake against the chip's mean, nm. */
+  readonly localOxideNm: number;
+  /** What the curve itself may be off by, as a share of the contrast and as contrast. */
+  readonly curveShare: number;
+  readonly curveFloor: number;
+}
+
+/** Published index tables of graphene give contrasts of 0.69 to 1.3 times the one used here (published-values of the reference set). */
+const GRAPHENE: Trust = { oxideShare: 0.03, scale: 0.18, channelScale: 0.06, bandNm: 8, localOxideNm: 1.5, curveShare: 0.015, curveFloor: 0.002 };
+/** Monolayer tables of the dichalcogenides differ by 0.1 in contrast and more, and their thickness is an assumption. */
+const DICHALCOGENIDE: Trust = { ...GRAPHENE, scale: 0.18, channelScale: 0.1, curveShare: 0.02, curveFloor: 0.003 };
+/** The index of hBN is known to a few hundredths, and nothing in the visible absorbs. */
+const BORON_NITRIDE: Trust = { ...GRAPHENE, scale: 0.03, channelScale: 0.015, curveShare: 0.015, curveFloor: 0.004 };
+
+const BY_MATERIAL: Readonly<Record<MaterialId, Trust>> = {
+  graphene: GRAPHENE,
+  hbn: BORON_NITRIDE,
+  mos2: DICHALCOGENIDE,
+  ws2: DICHALCOGENIDE,
+  mose2: DICHALCOGENIDE,
+  wse2: DICHALCOGENIDE,
+  nbse2: DICHALCOGENIDE,
+};
+
+/** The trust for a context; an unknown lamp makes the bands less certain. */
+export function trustOf(context: LadderContext): Trust {
+  const trust = typeof context.material === 'string' ? BY_MATERIAL[context.material] : DICHALCOGENIDE;
+  return context.lamp === 'unknown' ? { ...trust, bandNm: 1.6 * trust.bandNm } : trust;
+}
+
+/** Whether thickness in nm is what is measured, and not only the layer number. */
+export function measuresThickness(context: LadderContext): boolean {
+  return context.material === 'hbn';
+}
+
+/** Rungs are counted one by one up to this many layers. */
+export function rungsOf(context: LadderContext): number {
+  return measuresThickness(context) ? 360 : 20;
+}

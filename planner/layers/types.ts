@@ -1,0 +1,57 @@
+import type { BandSet, Film, MaterialId } from '../optics/index.ts';
+
+/** What is known beforehand of the flakes, the wafer and the light: the same for all flakes of one chip and optical path. */
+export interface LadderContext {
+  readonly material: MaterialId | Film;
+  /** What the wafer's box says. */
+  readonly oxideNm: number;
+  readonly numericalAperture: number;
+  readonly lamp: 'halogen' | 'whiteLed' | 'unknown';
+  readonly channels: 1 | 3;
+  /** The camera's channels where they are known; an idealised colour or mono camera otherwise. */
+  readonly bands?: BandSet;
+}
+
+/** One contrast to read: per channel, with one standard error. */
+export interface ContrastSample {
+  readonly contrast: readonly number[];
+  readonly contrastError: readonly number[];
+}
+
+/** Where the wafer and the camera really are, as the ladder's fit finds it. Shares are logarithms, shifts in nm. */
+export interface LadderSetting {
+  readonly oxideNm: number;
+  /** Optical thickness of a layer against the table's, per channel. */
+  readonly scale: readonly number[];
+  /** Shift of each channel's band, nm. */
+  readonly shiftNm: readonly number[];
+}
+
+/** The contrasts of every rung under one setting. */
+export interface Rungs {
+  /** Layer number of each rung; whole numbers, and further apart where the film is thick. */
+  readonly layers: Float64Array;
+  readonly channels: number;
+  /** rung * channels + channel. */
+  readonly contrast: Float64Array;
+  /** Change of contrast per nm of oxide, same shape. */
+  readonly perOxideNm: Float64Array;
+}
+
+/** One way in which the ladder may stand, with the weight that the flakes give it. */
+export interface Hypothesis {
+  readonly setting: LadderSetting;
+  readonly rungs: Rungs;
+  readonly thick: Rungs;
+  readonly weight: number;
+}
+
+/** The contrast ladder of a chip: what each layer number looks like, with what is not known about it. */
+export interface Ladder {
+  readonly context: LadderContext;
+  readonly layerThicknessNm: number;
+  /** The best hypothesis first; weights add up to 1. */
+  readonly hypotheses: readonly Hypothesis[];
+  /** How many terraces it was fitted to. */
+  readonly samples: number;
+}
