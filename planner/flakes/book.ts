@@ -2,11 +2,12 @@ import { fitLadder } from '../layers/ladder.ts';
 import type { ContrastSample, Ladder, LadderContext } from '../layers/types.ts';
 import { centroid } from '../geometry/polygon.ts';
 import type { BandSet, Film, MaterialId } from '../optics/index.ts';
+import { distanceUm } from '../units/index.ts';
 import type { FramePose } from '../units/index.ts';
-import { gather } from './gather.ts';
+import { gather, moveGroup } from './gather.ts';
 import type { Group } from './gather.ts';
-import { registerTile } from './register.ts';
-import type { TileOffset } from './register.ts';
+import { linkTile, offsetFrom, settleOffsets } from './register.ts';
+import type { TileLink, TileOffset } from './register.ts';
 import type { Detection, Flake } from './types.ts';
 import { readFlake } from './verdict.ts';
 import { fieldOf, moveDetection, viewOf } from './view.ts';
@@ -34,7 +35,9 @@ export interface Book {
   readonly context: BookContext;
   readonly groups: readonly Group[];
   readonly flakes: ReadonlyMap<string, Flake>;
+  /** Where each tile really lay, against what the stage said. */
   readonly offsets: ReadonlyMap<number, TileOffset>;
+  readonly links: readonly TileLink[];
   readonly ladder?: Ladder;
   /** Number of the next new flake. */
   readonly next: number;
@@ -53,8 +56,11 @@ const SAMPLE_LEAST_UM2 = 12;
 /** Nor those more uneven than this. */
 const SAMPLE_UNEVEN = 1.6;
 
+/** A flake that settles by less than this has not moved. */
+const MOVED_UM = 0.1;
+
 export function emptyBook(context: BookContext): Book {
-  return { context, groups: [], flakes: new Map(), offsets: new Map(), next: 1 };
+  return { context, groups: [], flakes: new Map(), offsets: new Map(), links: [], next: 1 };
 }
 
 /**
@@ -62,7 +68,8 @@ export function emptyBook(context: BookContext): Book {
  * ladder as it stands. Tiles must come in the order of their index for a run to be repeatable.
  */
 export function addTile(book: Book, tile: number, pose: FramePose, detections: readonly Detection[]): BookChange {
-  const offset = registerTile(detections, viewsNear(book, pose));
+  const links = linkTile(tile, detections, viewsNear(book, pose), book.offsets);
+  const offset = offsetFrom(links, book.offsets);
   const offsets = new Map(book.offsets).set(tile, offset);
   const field = fieldOf({ ...pose, centreUm: { xUm: pose.centreUm.xUm + offset.dxUm, yUm: pose.centreUm.yUm + offset.dyUm } });
   const views = detections.filter((d) => d.outlineUm.length >= 3).map((d) => viewOf(tile, moveDetection(d, offset.dxUm, offset.dyUm), field));
@@ -72,12 +79,13 @@ export function addTile(book: Book, tile: number, pose: FramePose, detections: r
   for (const id of gathered.removed) flakes.delete(id);
   const changed = ladder ? gathered.changed.map((group) => flakeOf(group, ladder, book.context)) : [];
   for (const flake of changed) flakes.set(flake.id, flake);
-  const grown: Book = { context: book.context, groups: gathered.groups, flakes, offsets, next: gathered.next, ...(ladder ? { ladder } : {}) };
+  const grown: Book = { context: book.context, groups: gathered.groups, flakes, offsets, links: [...book.links, ...links], next: gathered.next, ...(ladder ? { ladder } : {}) };
   return { book: grown, changed, removed: gathered.removed.filter((id) => book.flakes.has(id)) };
 }
 
-/** Fits the ladder anew to all flakes of the chip and reads them again. */
-export function rereadBook(book: Book): BookChange {
+/** Settles where all tiles lie, fits the ladder anew to all flakes of the chip and reads them again. */
+export function rereadBook(before: Book): BookChange {
+  const book = settle(before);
   const [channels] = book.groups.flatMap((g) => g.merged.terraces.map((t) => t.contrast.length));
   if (channels === undefined) return { book, changed: [], removed: [] };
   const ladder = fitLadder(ladderContext(book.context, channels), samplesOf(book));
@@ -86,9 +94,20 @@ export function rereadBook(book: Book): BookChange {
   for (const group of book.groups) {
     const flake = flakeOf(group, ladder, book.context);
     flakes.set(flake.id, flake);
-    if (!sameReading(book.flakes.get(flake.id), flake)) changed.push(flake);
+    if (!sameReading(before.flakes.get(flake.id), flake)) changed.push(flake);
   }
   return { book: { ...book, ladder, flakes }, changed, removed: [] };
+}
+
+/** The book with every tile moved to where all links together put it. */
+function settle(book: Book): Book {
+  const offsets = settleOffsets([...book.offsets.keys()], book.links);
+  const moves = new Map<number, TileOffset>();
+  for (const [tile, offset] of offsets) {
+    const old = book.offsets.get(tile) ?? { dxUm: 0, dyUm: 0 };
+    moves.set(tile, { dxUm: offset.dxUm - old.dxUm, dyUm: offset.dyUm - old.dyUm });
+  }
+  return { ...book, offsets, groups: book.groups.map((g) => moveGroup(g, moves)) };
 }
 
 /** The chip's flakes, most wanted first. */
@@ -138,6 +157,7 @@ function flakeOf(group: Group, ladder: Ladder, context: BookContext): Flake {
 
 function sameReading(before: Flake | undefined, after: Flake): boolean {
   if (!before || before.verdict !== after.verdict || before.layers !== after.layers || before.reject !== after.reject) return false;
+  if (distanceUm(before.centreUm, after.centreUm) > MOVED_UM || before.terraces.length !== after.terraces.length) return false;
   return before.terraces.every((t, i) => {
     const other = after.terraces[i]?.call;
     return other !== undefined && other.layers === t.call.layers && Math.abs(other.probability - t.call.probability) < 0.005 && other.thicknessNm === t.call.thicknessNm;

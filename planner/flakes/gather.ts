@@ -1,7 +1,8 @@
 import { centroid } from '../geometry/polygon.ts';
 import type { Detection } from './types.ts';
 import { uniteViews } from './unite.ts';
-import { sharedShare } from './view.ts';
+import type { TileOffset } from './register.ts';
+import { moveView, sharedShare } from './view.ts';
 import type { View } from './view.ts';
 
 /** All views of one flake (or of one thing that is none), and the flake put together from them. */
@@ -74,6 +75,13 @@ function makeGroup(id: string, views: readonly View[]): Group {
   }
   const best = whole.reduce((one, v) => (margin(v) > margin(one) ? v : one));
   return { id, views: sorted, merged: best.detection, bestTile: best.tile };
+}
+
+/** A group whose tiles have been moved. */
+export function moveGroup(group: Group, moves: ReadonlyMap<number, TileOffset>): Group {
+  const still = group.views.every((v) => Math.hypot(moves.get(v.tile)?.dxUm ?? 0, moves.get(v.tile)?.dyUm ?? 0) < 1e-6);
+  if (still) return group;
+  return makeGroup(group.id, group.views.map((v) => moveView(v, moves.get(v.tile)?.dxUm ?? 0, moves.get(v.tile)?.dyUm ?? 0)));
 }
 
 /** How far from its frame's centre a view lies, as a rank: optics are best in the middle. */

@@ -1,61 +1,118 @@
 import { centroid } from '../geometry/polygon.ts';
-import type { StagePoint } from '../units/index.ts';
 import type { Detection } from './types.ts';
 import type { View } from './view.ts';
 
 /** A stage repeats to 1 to 3 um: what lies farther apart is not the same flake. */
-const REACH_UM = 8;
+const REACH_UM = 10;
 /** The same flake's area in two frames differs by less than this share. */
 const AREA_SHARE = 0.2;
 /** Matches farther than this from the rest are false. */
 const AGREE_UM = 1.2;
+/** How well a stage repeats, um, one standard deviation: what holds the whole chip to the stage's own frame. */
+const STAGE_UM = 1.5;
+/** How well one matched flake tells where two tiles lie to each other, um. */
+const MATCH_UM = 0.25;
 
-/** How far a tile lies from where the stage said, as its detections tell it. */
+/** How far a tile lies from where the stage said. */
 export interface TileOffset {
+  readonly dxUm: number;
+  readonly dyUm: number;
+}
+
+/** What two overlapping tiles say of each other: to show the same flakes at the same place, tile must move by this much more than other. */
+export interface TileLink {
+  readonly tile: number;
+  readonly other: number;
   readonly dxUm: number;
   readonly dyUm: number;
   /** Flakes that say so. */
   readonly matches: number;
 }
 
+interface Match {
+  readonly other: number;
+  readonly dxUm: number;
+  readonly dyUm: number;
+  readonly weight: number;
+}
+
 /**
  * Registers a new tile on the tiles before it by the flakes that they have in common: whole in both frames, of the same size and near
- * each other. The offset that most of them agree on, averaged over those; none without a match.
+ * each other. Of matches that disagree the largest party counts.
+ * @param detections of the new tile, where the stage says they are
+ * @param before views of earlier tiles, already registered
+ * @param offsets of the earlier tiles
  */
-export function registerTile(detections: readonly Detection[], before: readonly View[]): TileOffset {
-  const steps: { dxUm: number; dyUm: number; weight: number }[] = [];
-  for (const detection of detections) {
-    if (!isLandmark(detection)) continue;
-    const here: StagePoint = centroid(detection.outlineUm);
-    for (const view of before) {
-      const step = stepTo(here, detection, view);
-      if (step) steps.push(step);
-    }
-  }
-  let best: typeof steps = [];
+export function linkTile(tile: number, detections: readonly Detection[], before: readonly View[], offsets: ReadonlyMap<number, TileOffset>): readonly TileLink[] {
+  const matches = detections.filter(isLandmark).flatMap((d) => before.flatMap((view) => matchWith(d, view) ?? []));
+  let best: readonly Match[] = [];
   let bestWeight = 0;
-  for (const one of steps) {
-    const agreeing = steps.filter((s) => Math.hypot(s.dxUm - one.dxUm, s.dyUm - one.dyUm) < AGREE_UM);
-    const weight = agreeing.reduce((sum, s) => sum + s.weight, 0);
+  for (const one of matches) {
+    const agreeing = matches.filter((m) => Math.hypot(m.dxUm - one.dxUm, m.dyUm - one.dyUm) < AGREE_UM);
+    const weight = agreeing.reduce((sum, m) => sum + m.weight, 0);
     if (weight > bestWeight) [best, bestWeight] = [agreeing, weight];
   }
-  if (best.length === 0) return { dxUm: 0, dyUm: 0, matches: 0 };
-  const mean = (of: (s: (typeof steps)[number]) => number): number => best.reduce((sum, s) => sum + s.weight * of(s), 0) / bestWeight;
-  return { dxUm: mean((s) => s.dxUm), dyUm: mean((s) => s.dyUm), matches: best.length };
+  return [...new Set(best.map((m) => m.other))].map((other) => {
+    const of = best.filter((m) => m.other === other);
+    const total = of.reduce((sum, m) => sum + m.weight, 0);
+    const mean = (value: (m: Match) => number): number => of.reduce((sum, m) => sum + m.weight * value(m), 0) / total;
+    const offset = offsets.get(other) ?? { dxUm: 0, dyUm: 0 };
+    return { tile, other, dxUm: mean((m) => m.dxUm) - offset.dxUm, dyUm: mean((m) => m.dyUm) - offset.dyUm, matches: of.length };
+  });
+}
+
+/** Where a new tile lies by its links, the others being held. */
+export function offsetFrom(links: readonly TileLink[], offsets: ReadonlyMap<number, TileOffset>): TileOffset {
+  let [dxUm, dyUm, weight] = [0, 0, 0];
+  for (const link of links) {
+    const other = offsets.get(link.other) ?? { dxUm: 0, dyUm: 0 };
+    dxUm += link.matches * (other.dxUm + link.dxUm);
+    dyUm += link.matches * (other.dyUm + link.dyUm);
+    weight += link.matches;
+  }
+  return weight === 0 ? { dxUm: 0, dyUm: 0 } : { dxUm: dxUm / weight, dyUm: dyUm / weight };
+}
+
+/**
+ * Settles all tiles at once: least squares of the links, with the stage's own word for each tile as a weak observation, so that the
+ * chip as a whole stays where the stage saw it. Gauss-Seidel sweeps, in tile order, until nothing moves.
+ */
+export function settleOffsets(tiles: readonly number[], links: readonly TileLink[]): ReadonlyMap<number, TileOffset> {
+  const place = new Map(tiles.map((tile, i) => [tile, i]));
+  const x = new Float64Array(tiles.length);
+  const y = new Float64Array(tiles.length);
+  const around = tiles.map((tile) => links.filter((l) => l.tile === tile || l.other === tile));
+  for (let sweep = 0; sweep < 400; sweep++) {
+    let moved = 0;
+    tiles.forEach((tile, i) => {
+      let [sumX, sumY, weight] = [0, 0, 1 / STAGE_UM ** 2];
+      for (const link of around[i] ?? []) {
+        const sign = link.tile === tile ? 1 : -1;
+        const j = place.get(sign > 0 ? link.other : link.tile);
+        if (j === undefined) continue;
+        const w = link.matches / MATCH_UM ** 2;
+        sumX += w * ((x[j] as number) + sign * link.dxUm);
+        sumY += w * ((y[j] as number) + sign * link.dyUm);
+        weight += w;
+      }
+      moved = Math.max(moved, Math.abs(sumX / weight - (x[i] as number)), Math.abs(sumY / weight - (y[i] as number)));
+      x[i] = sumX / weight;
+      y[i] = sumY / weight;
+    });
+    if (moved < 1e-4) break;
+  }
+  return new Map(tiles.map((tile, i) => [tile, { dxUm: x[i] as number, dyUm: y[i] as number }]));
 }
 
 function isLandmark(detection: Detection): boolean {
   return !detection.touchesFrameEdge && (detection.reject === undefined || detection.reject === 'dark') && detection.outlineUm.length >= 3;
 }
 
-function stepTo(here: StagePoint, detection: Detection, view: View): { dxUm: number; dyUm: number; weight: number } | undefined {
-  const { box } = view;
-  const far = here.xUm < box.xMinUm - REACH_UM || here.xUm > box.xMaxUm + REACH_UM || here.yUm < box.yMinUm - REACH_UM || here.yUm > box.yMaxUm + REACH_UM;
-  if (far || !isLandmark(view.detection)) return undefined;
+function matchWith(detection: Detection, view: View): Match | undefined {
   const ratio = detection.areaUm2 / view.detection.areaUm2;
-  if (ratio < 1 - AREA_SHARE || ratio > 1 / (1 - AREA_SHARE)) return undefined;
-  const there: StagePoint = centroid(view.detection.outlineUm);
+  if (!isLandmark(view.detection) || ratio < 1 - AREA_SHARE || ratio > 1 / (1 - AREA_SHARE)) return undefined;
+  const here = centroid(detection.outlineUm);
+  const there = centroid(view.detection.outlineUm);
   const [dxUm, dyUm] = [there.xUm - here.xUm, there.yUm - here.yUm];
-  if (Math.hypot(dxUm, dyUm) > REACH_UM) return undefined;
-  return { dxUm, dyUm, weight: Math.sqrt(detection.areaUm2) };
+  return Math.hypot(dxUm, dyUm) > REACH_UM ? undefined : { other: view.tile, dxUm, dyUm, weight: Math.sqrt(detection.areaUm2) };
 }

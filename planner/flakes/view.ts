@@ -1,4 +1,4 @@
-import { apply2, pixelToStage } from '../units/index.ts';
+import { pixelToStage } from '../units/index.ts';
 import type { FramePose, StageBox, StagePoint } from '../units/index.ts';
 import { boxOf, commonBox, fillPolygon, gridOver } from './raster.ts';
 import type { Detection, MeasuredTerrace } from './types.ts';
@@ -31,6 +31,11 @@ export function viewOf(tile: number, detection: Detection, fieldUm: readonly Sta
   return { tile, detection, fieldUm, box: boxOf(detection.outlineUm) };
 }
 
+export function moveView(view: View, dxUm: number, dyUm: number): View {
+  const fieldUm = view.fieldUm.map((p): StagePoint => ({ xUm: p.xUm + dxUm, yUm: p.yUm + dyUm }));
+  return viewOf(view.tile, moveDetection(view.detection, dxUm, dyUm), fieldUm);
+}
+
 /** Samples along the longer side when two outlines are compared. */
 const COMPARE_SAMPLES = 64;
 
@@ -58,10 +63,4 @@ export function sharedShare(a: View, b: View): number {
   }
   const least = Math.min(onlyA, onlyB);
   return least === 0 ? 0 : both / least;
-}
-
-/** Length of one pixel's step on the stage, um: the size of what a frame cannot tell. */
-export function pixelStepUm(pose: FramePose): number {
-  const [dx, dy] = apply2(pose.cameraToStageUm, 1, 0);
-  return Math.hypot(dx, dy);
 }
