@@ -7,7 +7,7 @@ import { createWatch } from './watch.ts';
 
 /** Throws `limit` when the limits themselves make no sense: a limit that is no number would let everything pass. */
 function requireSense(limits: SafetyLimits): void {
-  for (const [name, value] of Object.entries(limits)) {
+  for (const [name, value] of Object.entries<number>({ ...limits })) {
     if (!Number.isFinite(value)) throw new DriverError('limit', { what: name, asked: value });
   }
   const { xMinUm, xMaxUm, yMinUm, yMaxUm, zMinUm, zMaxUm, safeHeightUm } = limits;

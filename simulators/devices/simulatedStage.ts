@@ -1,0 +1,156 @@
+import { DriverError, type Clock, type Stage, type StageState } from '../../drivers/interfaces/index.ts';
+import type { StageBox, StagePoint } from '../../planner/units/index.ts';
+import { randomStream } from '../random.ts';
+import { Carriage, withPlay } from './carriage.ts';
+import type { Faults } from './faults.ts';
+import { Visits } from './visits.ts';
+
+export interface StageBehaviour {
+  readonly travel: StageBox;
+  readonly startAtUm: StagePoint;
+  readonly maxSpeedUmPerS: number;
+  readonly accelerationUmPerS2: number;
+  /** After this time a move's shaking is over. */
+  readonly settleMs: number;
+  readonly backlashUm: number;
+  /** Where it truly comes to rest differs by about this much from one move to the next. */
+  readonly repeatabilityUm: number;
+}
+
+export const USUAL_STAGE: StageBehaviour = {
+  travel: { xMinUm: 0, xMaxUm: 75_000, yMinUm: 0, yMaxUm: 50_000 },
+  startAtUm: { xUm: 10_000, yUm: 10_000 },
+  maxSpeedUmPerS: 20_000,
+  accelerationUmPerS2: 100_000,
+  settleMs: 60,
+  backlashUm: 12,
+  repeatabilityUm: 1.2,
+};
+
+export interface SimulatedStage {
+  readonly stage: Stage;
+  /** Where the sample truly is under the objective; for the simulated camera only. */
+  trueUm(): StagePoint;
+}
+
+const SHAKE_UM = 1.5;
+const SHAKE_PERIOD_MS = 18;
+
+/** What is left of a move's shaking this long after arrival: a decaying swing, below 0.3 % of its start after the settling time. */
+function shakeUm(sinceMs: number, settleMs: number): number {
+  if (settleMs <= 0) return 0;
+  return SHAKE_UM * Math.exp((-6 * sinceMs) / settleMs) * Math.cos((2 * Math.PI * sinceMs) / SHAKE_PERIOD_MS);
+}
+
+function requireInside({ xMinUm, xMaxUm, yMinUm, yMaxUm }: StageBox, { xUm, yUm }: StagePoint): void {
+  const isInside = xUm >= xMinUm && xUm <= xMaxUm && yUm >= yMinUm && yUm <= yMaxUm;
+  if (!isInside) throw new DriverError('limit', { device: 'stage', xUm, yUm, xMinUm, xMaxUm, yMinUm, yMaxUm });
+}
+
+/** What the sample does that the controller does not know of. */
+class Sample {
+  #drivenUm: readonly [number, number];
+  #missUm: readonly [number, number] = [0, 0];
+  #arrivedAtMs: number;
+  readonly #visits = new Visits();
+  readonly #seed: number;
+  readonly #behaviour: StageBehaviour;
+
+  constructor(seed: number, behaviour: StageBehaviour, nowMs: number) {
+    this.#seed = seed;
+    this.#behaviour = behaviour;
+    this.#drivenUm = [behaviour.startAtUm.xUm, behaviour.startAtUm.yUm];
+    this.#arrivedAtMs = nowMs - behaviour.settleMs;
+  }
+
+  /** Dragged along to where the carriage is. */
+  follow([x = 0, y = 0]: readonly number[]): readonly [number, number] {
+    const { backlashUm } = this.#behaviour;
+    this.#drivenUm = [withPlay(this.#drivenUm[0], x, backlashUm), withPlay(this.#drivenUm[1], y, backlashUm)];
+    return this.#drivenUm;
+  }
+
+  arrive({ xUm, yUm }: StagePoint, nowMs: number): void {
+    const random = randomStream(this.#seed, this.#visits.next(`${xUm.toFixed(1)} ${yUm.toFixed(1)}`), 'stage repeatability');
+    const miss = () => Math.max(-1.5, Math.min(1.5, random.normal() / 2)) * this.#behaviour.repeatabilityUm;
+    this.#missUm = [miss(), miss()];
+    this.#arrivedAtMs = nowMs;
+  }
+
+  at(carriage: readonly number[], nowMs: number): StagePoint {
+    const [x, y] = this.follow(carriage);
+    const shake = shakeUm(nowMs - this.#arrivedAtMs, this.#behaviour.settleMs);
+    return { xUm: x + this.#missUm[0] + shake, yUm: y + this.#missUm[1] + shake / 2 };
+  }
+}
+
+/**
+ * A stage with limits, trapezoidal speed, backlash, shaking after a move and imperfect repeatability, all from the seed. What it reports
+ * is where its carriage is; where the sample is differs, as on a real one.
+ */
+export function createSimulatedStage(clock: Clock, seed: number, faults: Faults, behaviour: StageBehaviour): SimulatedStage {
+  const { travel, startAtUm, maxSpeedUmPerS, accelerationUmPerS2 } = behaviour;
+  const carriage = new Carriage(clock, 'stage', [startAtUm.xUm, startAtUm.yUm]);
+  const sample = new Sample(seed, behaviour, clock.now());
+  let isClosed = false;
+  let isLost = false;
+  const check = () => {
+    if (isClosed) throw new DriverError('closed', { device: 'stage' });
+    // Whoever was unplugged has forgotten where it is.
+    if (faults.isOn('unplug:stage')) {
+      isLost = true;
+      carriage.stop();
+    }
+    faults.checkLine('stage');
+  };
+  const reported = (): StagePoint => {
+    const [x = 0, y = 0] = carriage.now();
+    return { xUm: Math.round(x * 10) / 10, yUm: Math.round(y * 10) / 10 };
+  };
+  const ride = async ({ xUm, yUm }: StagePoint, speedUmPerS: number, signal?: AbortSignal) => {
+    const [x = 0, y = 0] = carriage.now();
+    const stalls = (x !== xUm && faults.strikes('stallX')) || (y !== yUm && faults.strikes('stallY'));
+    try {
+      await carriage.ride([xUm, yUm], { maxSpeedUmPerS: speedUmPerS, accelerationUmPerS2, signal, stalls });
+      check();
+    } finally {
+      sample.follow(carriage.now());
+      sample.arrive(reported(), clock.now());
+    }
+  };
+  const stage: Stage = {
+    travel,
+    async position() {
+      check();
+      if (isLost) throw new DriverError('positionLost', { device: 'stage' });
+      return reported();
+    },
+    async state(): Promise<StageState> {
+      if (isClosed) return 'closed';
+      check();
+      if (isLost) return 'positionLost';
+      return carriage.isMoving ? 'moving' : 'idle';
+    },
+    async moveTo(target, options = {}) {
+      check();
+      if (isLost) throw new DriverError('positionLost', { device: 'stage' });
+      requireInside(travel, target);
+      await ride(target, Math.min(maxSpeedUmPerS, options.speedUmPerS ?? maxSpeedUmPerS), options.signal);
+      return reported();
+    },
+    async home(signal) {
+      check();
+      await ride({ xUm: travel.xMinUm, yUm: travel.yMinUm }, maxSpeedUmPerS, signal);
+      isLost = false;
+    },
+    async stop() {
+      check();
+      carriage.stop();
+    },
+    async close() {
+      carriage.stop();
+      isClosed = true;
+    },
+  };
+  return { stage, trueUm: () => sample.at(carriage.now(), clock.now()) };
+}

@@ -1,0 +1,62 @@
+import type { Clock, Instrument } from '../drivers/interfaces/index.ts';
+import type { CameraModel, SimulatedObjective } from './camera/cameraModel.ts';
+import { createInlineRenderer, createWorkerRenderer } from './camera/renderer.ts';
+import type { SceneOptions } from './camera/scene.ts';
+import { createSimulatedCamera, type Sight } from './camera/simulatedCamera.ts';
+import { VirtualClock } from './clock/virtualClock.ts';
+import { Faults } from './devices/faults.ts';
+import { createSimulatedFocus, USUAL_FOCUS, type FocusBehaviour } from './devices/simulatedFocus.ts';
+import { createSimulatedLamp } from './devices/simulatedLamp.ts';
+import { createSimulatedStage, USUAL_STAGE, type StageBehaviour } from './devices/simulatedStage.ts';
+import { createSimulatedTurret } from './devices/simulatedTurret.ts';
+import type { LampKind } from './optics/lightPath.ts';
+import type { Tray } from './world/types.ts';
+
+/** What a simulated microscope is made from. The same options give the same microscope, chips and nights. */
+export interface SimulatedMicroscopeOptions {
+  readonly seed: number;
+  readonly tray: Tray;
+  readonly camera: CameraModel & { readonly readoutMs: number };
+  /** By turret position. Exposure is calibrated on the first. */
+  readonly objectives: readonly SimulatedObjective[];
+  readonly lamp?: LampKind;
+  readonly stage?: Partial<StageBehaviour>;
+  readonly focus?: Partial<FocusBehaviour>;
+  /** What the clock says at first, ms since 1970; not used when a clock is given. */
+  readonly startMs: number;
+  /** Another clock than the virtual one that is made otherwise. */
+  readonly clock?: Clock;
+  /** Where frames are rendered: in a thread of their own (needs the build), or in this one. */
+  readonly renderIn?: 'worker' | 'here';
+}
+
+export interface SimulatedMicroscope {
+  /** Without a safety gate: whoever opens it puts one round it. The truth cannot be reached from it. */
+  readonly instrument: Instrument;
+  readonly faults: Faults;
+  /** The clock, when it is virtual. */
+  readonly virtualClock: VirtualClock | undefined;
+}
+
+/** Makes a microscope with a tray of chips under it. Close its camera to end its thread. */
+export function createSimulatedMicroscope(options: SimulatedMicroscopeOptions): SimulatedMicroscope {
+  const { seed, tray, camera: model, objectives, lamp: lampKind = 'halogen' } = options;
+  const clock = options.clock ?? new VirtualClock({ startMs: options.startMs });
+  const faults = new Faults();
+  const stage = createSimulatedStage(clock, seed, faults, { ...USUAL_STAGE, ...options.stage });
+  const focus = createSimulatedFocus(clock, seed, faults, { ...USUAL_FOCUS, ...options.focus });
+  const turret = createSimulatedTurret(clock, faults, objectives.length);
+  const lamp = createSimulatedLamp(clock, seed, faults);
+  const { widthPx, heightPx, bits, transfer } = model;
+  const scene: SceneOptions = { seed, tray, camera: { widthPx, heightPx, bits, transfer }, objectives, lamp: lampKind };
+  const renderer = options.renderIn === 'worker' ? createWorkerRenderer(scene) : createInlineRenderer(scene);
+  const sight: Sight = {
+    atUm: () => stage.trueUm(),
+    zUm: () => focus.trueUm(),
+    objective: () => turret.inPlace(),
+    lampIntensity: () => lamp.trueIntensity(),
+  };
+  const camera = createSimulatedCamera(clock, model, model.readoutMs, sight, renderer, faults);
+  const instrument = { clock, stage: stage.stage, focus: focus.focus, camera, turret: turret.turret, lamp: lamp.lamp };
+  return { instrument, faults, virtualClock: clock instanceof VirtualClock ? clock : undefined };
+}
