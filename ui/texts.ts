@@ -5,7 +5,7 @@ import { duration, figure, length, probability, timeOfDay, withError, withUnit }
 /** Every English text of the page. Plain, exact, calm: what it is, then what to do. */
 
 const LAYER_WORDS = ['no', 'one', 'two', 'three', 'four', 'five', 'six', 'seven', 'eight', 'nine', 'ten'];
-const MATERIALS: Readonly<Record<string, string>> = { hbn: 'hBN', mos2: 'MoS2', ws2: 'WS2', mose2: 'MoSe2', wse2: 'WSe2', nbse2: 'NbSe2' };
+const MATERIALS: Readonly<Record<string, string>> = { hbn: 'hBN', mos2: 'MoS₂', ws2: 'WS₂', mose2: 'MoSe₂', wse2: 'WSe₂', nbse2: 'NbSe₂' };
 
 function capital(text: string): string {
   return text.charAt(0).toUpperCase() + text.slice(1);
@@ -118,6 +118,8 @@ export const texts = {
     zoomIn: 'Zoom in',
     zoomOut: 'Zoom out',
     whole: 'Whole tray',
+    chips: 'Chips',
+    chip: (name: string): string => `Chip ${name} whole`,
     follow: 'Follow',
     followLabel: 'Keep the tile being taken in view',
     empty: 'No tray to show yet.',
@@ -144,7 +146,7 @@ export const texts = {
 
   panel: {
     label: (flake: Flake): string => `Flake ${flake.id}`,
-    eyebrow: (flake: Flake): string => `${flake.chip}, flake ${flake.id}`,
+    eyebrow: (flake: Flake): string => (flake.id.startsWith(flake.chip) ? `flake ${flake.id}` : `${flake.chip}, flake ${flake.id}`),
     fits: (flake: Flake, errorUm: number): string => `A circle of ${withError(flake.usableUm, errorUm, 'µm')} fits on it.`,
     probability: (p: number): string => `Probability ${probability(p)}.`,
     close: 'Close',
@@ -165,8 +167,8 @@ export const texts = {
   chart: {
     title: 'Optical contrast',
     channels: (count: number): string[] => (count === 1 ? ['light'] : ['red', 'green', 'blue'].slice(0, count)),
-    note: 'Below the lane: calculated layers. Above: measured, ± 2 standard errors.',
-    noLadder: 'Measured, ± 2 standard errors. No ladder has been calculated yet.',
+    note: 'Ticks: calculated layers. Dots: measured, ± 2 s.e.',
+    noLadder: 'Dots: measured, ± 2 s.e. No ladder calculated yet.',
     measured: (name: string, channel: string, contrast: string): string => `${channel}: ${name} measured at ${contrast}`,
   },
 

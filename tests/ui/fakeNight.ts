@@ -67,7 +67,7 @@ export class FakeNight {
 
   readonly pictures: NightPictures = {
     file: (name) => (/^(tiles|crops)\/[\w.-]+$/.test(name) ? join(this.folder, name) : undefined),
-    live: () => (this.livePicture ? { bytes: this.livePicture, type: 'image/webp' } : undefined),
+    live: () => (this.livePicture ? { bytes: this.livePicture, type: 'image/png' } : undefined),
   };
 
   get tileCount(): number {
@@ -179,7 +179,7 @@ export class FakeNight {
     if (!flake || !chip || !this.flakes.has(flakeId)) throw new NightjarError('noSuchFlake', { flakeId });
     if (this.state === 'scanning') throw new NightjarError('notWhileScanning', { asked: 'going to a flake' });
     const centreUm = { xUm: flake.centreUm.xUm + 1.1, yUm: flake.centreUm.yUm - 0.7 };
-    this.livePicture = await fakeFrame(this.scene, chip, this.pose(centreUm), { seed: 99 });
+    this.livePicture = await fakeFrame(this.scene, chip, this.pose(centreUm), { seed: 99, lossless: true });
     this.tell({ type: 'live', picture: '/live', centreUm, zUm: 812.4, atMs: this.clockMs(), flakeId });
   }
 

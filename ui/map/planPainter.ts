@@ -1,4 +1,5 @@
 import type { ChipView, RunView, TileView } from '../../daemon/server/messages.ts';
+import type { StagePoint } from '../../planner/units/index.ts';
 import { texts } from '../texts.ts';
 import { FONT, INK } from './ink.ts';
 import { addPolygon, frameCorners, toScreen, useScreen, useStage } from './view.ts';
@@ -6,6 +7,10 @@ import type { MapFrame } from './view.ts';
 
 /** Planned tiles narrower than this on the screen are not drawn one by one: the chip's ground says it. */
 const LEAST_TILE_PX = 5;
+/** Tiles overlap; drawn a little smaller they read as single cells. */
+const CELL_SHARE = 0.86;
+/** From this width on there is room in a tile to say why it was left out. */
+const REASON_FROM_PX = 110;
 
 /** Chips, what is still to be taken, what was left out, and the tile being taken now. */
 export class PlanPainter {
@@ -59,17 +64,24 @@ export class PlanPainter {
     for (const chip of run.chips) paintName(frame, chip);
   }
 
-  private paintSkipped({ context, resolution }: MapFrame, run: RunView): void {
+  private paintSkipped(frame: MapFrame, run: RunView): void {
+    const { context, resolution } = frame;
     const path = (this.skipped ??= this.pathOf('skipped', run));
     context.lineWidth = resolution;
     context.strokeStyle = INK.skipped;
     context.stroke(path);
+    if (run.fieldWidthUm / resolution < REASON_FROM_PX) return;
+    useScreen(frame);
+    context.font = `600 13px ${FONT}`;
+    context.textAlign = 'center';
+    for (const tile of this.tiles) if (tile?.state === 'skipped' && tile.reason !== undefined) paintReason(frame, tile.centreUm, tile.reason);
+    useStage(frame);
   }
 
   private paintNow(frame: MapFrame, run: RunView, tile: TileView, lost: boolean): void {
     const { context, resolution } = frame;
     context.beginPath();
-    addPolygon(context, this.corners(run, tile));
+    addPolygon(context, this.corners(run, tile, 1));
     context.lineJoin = 'miter';
     context.strokeStyle = INK.casing;
     context.lineWidth = 6 * resolution;
@@ -81,8 +93,8 @@ export class PlanPainter {
     context.setLineDash([]);
   }
 
-  private corners(run: RunView, tile: TileView): ReturnType<typeof frameCorners> {
-    return frameCorners(tile.centreUm, run.cameraToStageUm, run.frameWidthPx, run.frameHeightPx);
+  private corners(run: RunView, tile: TileView, share: number): readonly StagePoint[] {
+    return frameCorners(tile.centreUm, run.cameraToStageUm, run.frameWidthPx, run.frameHeightPx, share);
   }
 
   /** The tiles of one state as one path; those left out get both diagonals, so that they read without colour. */
@@ -90,7 +102,7 @@ export class PlanPainter {
     const path = new Path2D();
     for (const tile of this.tiles) {
       if (tile?.state !== state) continue;
-      const corners = this.corners(run, tile);
+      const corners = this.corners(run, tile, CELL_SHARE);
       addPolygon(path, corners);
       if (state !== 'skipped') continue;
       for (const [from, to] of [[0, 2], [1, 3]] as const) {
@@ -103,6 +115,17 @@ export class PlanPainter {
     }
     return path;
   }
+}
+
+function paintReason(frame: MapFrame, atUm: StagePoint, reason: string): void {
+  const { context } = frame;
+  const { x, y } = toScreen(frame, atUm);
+  const half = context.measureText(reason).width / 2 + 6;
+  context.fillStyle = INK.casing;
+  context.fillRect(x - half, y - 11, 2 * half, 22);
+  context.fillStyle = INK.wordsQuiet;
+  context.textBaseline = 'middle';
+  context.fillText(reason, x, y + 1);
 }
 
 /** The chip's name above its upper left corner, and what it is when there is room. */

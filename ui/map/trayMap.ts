@@ -1,11 +1,12 @@
 import OlMap from 'ol/Map.js';
 import View from 'ol/View.js';
 import { boundingExtent, buffer, getCenter } from 'ol/extent.js';
+import type { Extent } from 'ol/extent.js';
 import { defaults as defaultInteractions } from 'ol/interaction/defaults.js';
 import Layer from 'ol/layer/Layer.js';
 import type { FrameState } from 'ol/Map.js';
 import Projection from 'ol/proj/Projection.js';
-import type { FlakeView, RunView } from '../../daemon/server/messages.ts';
+import type { ChipView, FlakeView, RunView } from '../../daemon/server/messages.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 import type { NightView } from '../state/night.ts';
 import { FlakePainter } from './flakePainter.ts';
@@ -101,11 +102,12 @@ export class TrayMap {
     this.flyTo(x + right * width * resolution, y + up * height * resolution);
   }
 
-  whole(covered: Covered): void {
-    const { run } = this.night ?? {};
-    if (!run) return;
+  /** Shows the whole tray, or the whole of one chip. */
+  whole(covered: Covered, chipName?: string): void {
+    const chips = this.night?.run?.chips.filter((chip) => chipName === undefined || chip.name === chipName) ?? [];
+    if (chips.length === 0) return;
     this.options.onMovedByHand();
-    this.fit(run, covered, this.options.calmMs());
+    this.fit(extentOf(chips), covered, this.options.calmMs());
   }
 
   /** Brings a place into view: not at all when it is comfortably there, else to the middle of what is not covered. */
@@ -135,17 +137,16 @@ export class TrayMap {
 
   private begin(run: RunView): void {
     this.shownRun = run.runId;
-    const extent = boundingExtent(run.chips.flatMap((chip) => chip.outlineUm.map((p) => [p.xUm, p.yUm])));
+    const extent = extentOf(run.chips);
     const beyond = Math.max((extent[2] ?? 0) - (extent[0] ?? 0), (extent[3] ?? 0) - (extent[1] ?? 0)) * BEYOND;
     const view = new View({ projection: STAGE, center: getCenter(extent), resolution: 1, minResolution: FINEST_UM_PER_PX, maxResolution: 1e4, extent: buffer(extent, beyond), constrainOnlyCenter: true, showFullExtent: true, enableRotation: false });
     view.on('change:resolution', () => this.options.onResolution(view.getResolution() ?? 1));
     this.map.setView(view);
-    this.fit(run, { rightPx: 0 }, 0);
+    this.fit(extent, { rightPx: 0 }, 0);
     this.options.onResolution(view.getResolution() ?? 1);
   }
 
-  private fit(run: RunView, covered: Covered, duration: number): void {
-    const extent = boundingExtent(run.chips.flatMap((chip) => chip.outlineUm.map((p) => [p.xUm, p.yUm])));
+  private fit(extent: Extent, covered: Covered, duration: number): void {
     const [width = 0] = this.map.getSize() ?? [];
     const right = covered.rightPx < width * 0.8 ? covered.rightPx : 0;
     this.map.getView().fit(extent, { padding: [WHOLE_PADDING_PX, WHOLE_PADDING_PX + right, WHOLE_PADDING_PX + 24, WHOLE_PADDING_PX], duration });
@@ -180,4 +181,8 @@ export class TrayMap {
     const progress = this.night?.progress;
     return progress && progress.state !== 'finished' && progress.state !== 'failed' ? progress.nowTile : undefined;
   }
+}
+
+function extentOf(chips: readonly ChipView[]): Extent {
+  return boundingExtent(chips.flatMap((chip) => chip.outlineUm.map((p) => [p.xUm, p.yUm])));
 }

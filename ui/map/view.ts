@@ -41,11 +41,11 @@ export function isSeen(frame: MapFrame, centreUm: StagePoint, radiusUm: number):
   return x > -r && x < frame.width + r && y > -r && y < frame.height + r;
 }
 
-/** Corners of a camera frame on the stage, in the order of its pixels: upper left, upper right, lower right, lower left. */
-export function frameCorners(centreUm: StagePoint, m: Matrix2, widthPx: number, heightPx: number): readonly StagePoint[] {
+/** Corners of a camera frame on the stage, in the order of its pixels: upper left, upper right, lower right, lower left. `share` draws it smaller. */
+export function frameCorners(centreUm: StagePoint, m: Matrix2, widthPx: number, heightPx: number, share = 1): readonly StagePoint[] {
   const corners: readonly (readonly [number, number])[] = [[-1, -1], [1, -1], [1, 1], [-1, 1]];
   return corners.map(([c, r]) => {
-    const [dc, dr] = [(c * widthPx) / 2, (r * heightPx) / 2];
+    const [dc, dr] = [(c * share * widthPx) / 2, (r * share * heightPx) / 2];
     return { xUm: centreUm.xUm + m[0] * dc + m[1] * dr, yUm: centreUm.yUm + m[2] * dc + m[3] * dr };
   });
 }

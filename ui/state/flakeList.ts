@@ -33,12 +33,12 @@ export interface LayerCount {
   readonly count: number;
 }
 
-/** How many flakes each filter would show: 1 to `atLeast` always (so that nothing moves as they come), more where there are any. */
-export function countByLayers(flakes: ReadonlyMap<string, FlakeView>, atLeast = 5): readonly LayerCount[] {
+/** How many flakes each filter would show: 1 to 10 and "thick", always all of them, so that nothing moves as flakes come. */
+export function countByLayers(flakes: ReadonlyMap<string, FlakeView>): readonly LayerCount[] {
   const counts = new Map<LayerMark, number>();
   for (const { flake } of flakes.values()) counts.set(markOf(flake), (counts.get(markOf(flake)) ?? 0) + 1);
   const numbers = Array.from({ length: 10 }, (_, i) => i + 1).map((filter) => ({ filter, count: counts.get(filter) ?? 0 }));
-  return [...numbers.filter(({ filter, count }) => filter <= atLeast || count > 0), { filter: 'thick', count: counts.get('thick') ?? 0 }];
+  return [...numbers, { filter: 'thick', count: counts.get('thick') ?? 0 }];
 }
 
 /** The flake after (or before) the chosen one; the first (or last) when none is chosen; goes round at the ends. */

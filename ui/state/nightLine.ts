@@ -1,5 +1,6 @@
-import type { ChipView, ProgressView, RunView } from '../../daemon/server/messages.ts';
+import type { ChipView, TileView } from '../../daemon/server/messages.ts';
 import { timeOfDay } from '../format.ts';
+import type { NightView } from './night.ts';
 
 export interface ChipBar {
   readonly name: string;
@@ -31,12 +32,19 @@ function timeOfTile(tile: number, done: number, all: number, startMs: number, no
   return nowMs + ((endMs - nowMs) * (tile - done)) / Math.max(1, all - done);
 }
 
-function chipBars(chips: readonly ChipView[], at: (tile: number) => number, share: (ms: number) => number): ChipBar[] {
+/** Tiles that are over, done or left out, by chip. */
+function tilesOver(tiles: readonly (TileView | undefined)[]): ReadonlyMap<string, number> {
+  const over = new Map<string, number>();
+  for (const tile of tiles) if (tile && tile.state !== 'planned') over.set(tile.chip, (over.get(tile.chip) ?? 0) + 1);
+  return over;
+}
+
+function chipBars(chips: readonly ChipView[], over: ReadonlyMap<string, number>, at: (tile: number) => number, share: (ms: number) => number): ChipBar[] {
   let before = 0;
   return chips.map((chip) => {
     const from = share(at(before));
     before += chip.tiles;
-    return { name: chip.name, from, to: share(at(before)), done: chip.tiles === 0 ? 1 : Math.min(1, chip.tilesDone / chip.tiles) };
+    return { name: chip.name, from, to: share(at(before)), done: chip.tiles === 0 ? 1 : Math.min(1, (over.get(chip.name) ?? 0) / chip.tiles) };
   });
 }
 
@@ -51,7 +59,7 @@ function hourTicks(startMs: number, spanMs: number): { at: number; label: string
 }
 
 /** Lays the line out; `undefined` when nothing has run yet. `startMs` stands in for runs that do not say when they began. */
-export function nightLine(run: RunView | null, progress: ProgressView | null, startMs: number): NightLine | undefined {
+export function nightLine({ run, progress, tiles }: Pick<NightView, 'run' | 'progress' | 'tiles'>, startMs: number): NightLine | undefined {
   if (!run || !progress) return undefined;
   const ended = progress.state === 'finished' || progress.state === 'failed';
   const begin = Math.min(run.startedAtMs ?? startMs, progress.clockMs);
@@ -61,5 +69,5 @@ export function nightLine(run: RunView | null, progress: ProgressView | null, st
   const share = (ms: number): number => Math.min(1, Math.max(0, (ms - begin) / spanMs));
   const done = progress.tilesDone + progress.tilesSkipped;
   const at = (tile: number): number => timeOfTile(tile, done, progress.tiles, begin, nowMs, endMs);
-  return { bars: chipBars(run.chips, at, share), ticks: hourTicks(begin, spanMs), now: share(nowMs), end: share(endMs), ended, endMs };
+  return { bars: chipBars(run.chips, tilesOver(tiles), at, share), ticks: hourTicks(begin, spanMs), now: share(nowMs), end: share(endMs), ended, endMs };
 }

@@ -1,4 +1,4 @@
-import type { ClientMessage, FlakeView, ServerMessage } from '../../daemon/server/messages.ts';
+import type { ClientMessage, FlakeView, RunView, ServerMessage } from '../../daemon/server/messages.ts';
 import { connect } from './connection.ts';
 import type { Link, SocketLike } from './connection.ts';
 import { listed, neighbour } from './flakeList.ts';
@@ -28,19 +28,24 @@ export class Session {
   following = $state(false);
   /** Set while the live picture of the chosen flake is shown. */
   showLive = $state(false);
-  /** When the last live picture came, on the browser's clock. */
-  liveCameMs = $state(0);
+  /** When the last live picture was taken, on the browser's clock. */
+  liveTakenMs = $state(0);
   /** The browser's clock, every half second, for ages. */
   nowMs = $state(Date.now());
 
-  list: readonly FlakeView[] = $derived(listed(this.night.flakes, this.filter));
-  chosen: FlakeView | null = $derived(this.chosenId === null ? null : (this.night.flakes.get(this.chosenId) ?? null));
+  // Parts that seldom change stand by themselves: what reads them is not redone at each message.
+  run: RunView | null = $derived(this.night.run);
+  flakes: NightView['flakes'] = $derived(this.night.flakes);
+  list: readonly FlakeView[] = $derived(listed(this.flakes, this.filter));
+  chosen: FlakeView | null = $derived(this.chosenId === null ? null : (this.flakes.get(this.chosenId) ?? null));
   isLost: boolean = $derived(this.link.state === 'lost');
   isStageBusy: boolean = $derived(STAGE_BUSY.includes(this.night.progress?.state ?? ''));
 
   private latest: NightView = EMPTY_NIGHT;
   private isDrawing = false;
   private count = 0;
+  /** The flake that this page last asked to be taken to. */
+  private goingTo: string | null = null;
   private readonly connection = connect({
     open: () => openSocket(),
     timers: { now: () => Date.now(), after: (ms, call) => cancellable(ms, call) },
@@ -55,6 +60,7 @@ export class Session {
   choose(id: string | null): void {
     if (id === this.chosenId) return;
     if (this.showLive) this.leaveLive();
+    this.following = false;
     this.chosenId = id;
     this.lastChosen = id === null ? null : (this.night.flakes.get(id) ?? null);
   }
@@ -81,11 +87,13 @@ export class Session {
 
   goThere(): void {
     if (this.chosenId === null || this.isStageBusy || !this.night.progress) return;
+    this.goingTo = this.chosenId;
     this.ask({ type: 'goToFlake', flakeId: this.chosenId });
   }
 
   leaveLive(): void {
     this.showLive = false;
+    this.goingTo = null;
     this.ask({ type: 'endLive' });
   }
 
@@ -107,11 +115,17 @@ export class Session {
     this.latest = follow(this.latest, message);
     this.requests = answered(this.requests, message);
     if (this.latest.gap && !hadGap) this.ask({ type: 'snapshot' });
-    if (message.type === 'live') {
-      this.liveCameMs = Date.now();
-      if (message.flakeId !== undefined && message.flakeId === this.chosenId) this.showLive = true;
-    }
+    if (message.type === 'live') this.tookLive(message);
     this.draw();
+  }
+
+  /** A live picture is shown where it was asked for; when another flake has been chosen meanwhile, it is no longer wanted. */
+  private tookLive(live: Extract<ServerMessage, { type: 'live' }>): void {
+    if (live.flakeId === undefined || live.flakeId !== this.goingTo) return;
+    const agedMs = Math.max(0, (this.latest.progress?.clockMs ?? live.atMs) - live.atMs);
+    this.liveTakenMs = Date.now() - agedMs;
+    if (live.flakeId === this.chosenId) this.showLive = true;
+    else this.leaveLive();
   }
 
   /** However many messages come, the page is drawn once a frame; a hidden page is not drawn at all. */
@@ -123,6 +137,7 @@ export class Session {
       this.night = this.latest;
       const chosen = this.chosenId === null ? undefined : this.night.flakes.get(this.chosenId);
       if (chosen) this.lastChosen = chosen;
+      if (this.isStageBusy) this.showLive = false;
     });
   }
 
