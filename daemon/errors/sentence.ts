@@ -33,7 +33,7 @@ function lookUp<C extends ErrorCode>(code: C, details: DetailsByCode[C]): Found 
 
 /** Errors of Node that have a meaning for people; everything else is a fault of Nightjar's own. */
 function foreign(error: unknown): Found {
-  if (!(error instanceof Error)) return lookUp('internal', { reason: String(error) });
+  if (!(error instanceof Error)) return lookUp('internal', { reason: typeof error === 'string' ? error : `what was thrown is no error but of type ${typeof error}` });
   const code = 'code' in error ? error.code : undefined;
   const file = 'path' in error && typeof error.path === 'string' ? error.path : 'the file';
   if (error.name === 'AbortError') return lookUp('interrupted', {});

@@ -44,75 +44,94 @@ const encodeTable = Uint8Array.from({ length: encodeSteps + 1 }, (_, step) => {
   return Math.round(255 * (light <= 0.0031308 ? 12.92 * light : 1.055 * light ** (1 / 2.4) - 0.055));
 });
 
+interface Light {
+  /** Linear, 0 to 1 of full scale, interleaved. */
+  readonly values: Float32Array;
+  readonly widthPx: number;
+  readonly heightPx: number;
+  readonly channels: number;
+}
+
 /** Mean linear light of squares of binPx; what does not fill a square at the right and lower edge is left out. */
-function binned(samples: Samples, transfer: 'linear' | 'srgb', binPx: number): { readonly light: Float32Array; readonly widthPx: number; readonly heightPx: number } {
+function binned(samples: Samples, transfer: 'linear' | 'srgb', binPx: number): Light {
   const { channels, data } = samples;
   const table = linearTable(transfer, samples.fullScale);
   const widthPx = Math.floor(samples.widthPx / binPx);
   const heightPx = Math.floor(samples.heightPx / binPx);
-  const light = new Float32Array(widthPx * heightPx * channels);
-  const rowLength = samples.widthPx * channels;
+  const values = new Float32Array(widthPx * heightPx * channels);
+  const share = 1 / (binPx * binPx);
   for (let row = 0; row < heightPx * binPx; row++) {
     const to = Math.floor(row / binPx) * widthPx * channels;
+    let from = row * samples.widthPx * channels;
     for (let col = 0; col < widthPx; col++) {
-      let from = row * rowLength + col * binPx * channels;
       for (let n = 0; n < binPx; n++) {
-        for (let channel = 0; channel < channels; channel++, from++) {
-          const at = to + col * channels + channel;
-          light[at] = (light[at] as number) + (table[data[from] as number] as number);
+        for (let at = to + col * channels, end = at + channels; at < end; at++, from++) {
+          values[at] = (values[at] as number) + (table[data[from] as number] as number) * share;
         }
       }
     }
   }
-  const share = 1 / (binPx * binPx);
-  for (let i = 0; i < light.length; i++) light[i] = (light[i] as number) * share;
-  return { light, widthPx, heightPx };
+  return { values, widthPx, heightPx, channels };
 }
 
-/** Place of a pixel among cell centres: the lower cell and how far on to the next. */
-function placeAmong(cells: number, pixel: number, pixels: number): readonly [number, number] {
-  const at = Math.min(Math.max(((pixel + 0.5) * cells) / pixels - 0.5, 0), cells - 1);
-  const lower = Math.min(Math.floor(at), Math.max(0, cells - 2));
-  return [lower, at - lower];
+/** Places of all pixels of a side among cell centres: the lower cell, and how far on to the next. */
+function placesAmong(cells: number, pixels: number): { readonly lower: Int32Array; readonly on: Float32Array } {
+  const lower = new Int32Array(pixels);
+  const on = new Float32Array(pixels);
+  for (let pixel = 0; pixel < pixels; pixel++) {
+    const at = Math.min(Math.max(((pixel + 0.5) * cells) / pixels - 0.5, 0), cells - 1);
+    const cell = Math.min(Math.floor(at), Math.max(0, cells - 2));
+    lower[pixel] = cell;
+    on[pixel] = at - cell;
+  }
+  return { lower, on };
 }
 
-/** The flat field along one row of the picture, cells still apart: rows are blended here, columns by the caller. */
-function flatRow(flat: FlatField, row: number, heightPx: number): Float32Array {
-  const [lower, on] = placeAmong(flat.rows, row, heightPx);
+/** The flat field along one row of the picture, `on` of the way from one row of cells to the next. */
+function flatRow(flat: FlatField, lower: number, on: number): Float32Array {
   const length = flat.columns * flat.channels;
   const blended = new Float32Array(length);
+  const from = lower * length;
   const next = Math.min(lower + 1, flat.rows - 1) * length;
-  for (let i = 0; i < length; i++) blended[i] = (flat.values[lower * length + i] as number) * (1 - on) + (flat.values[next + i] as number) * on;
+  for (let i = 0; i < length; i++) blended[i] = (flat.values[from + i] as number) * (1 - on) + (flat.values[next + i] as number) * on;
   return blended;
 }
 
-/** Divides the light by the flat field in place. */
-function flatten(light: Float32Array, channels: number, widthPx: number, heightPx: number, flat: FlatField): void {
-  const places = Array.from({ length: widthPx }, (_, col) => placeAmong(flat.columns, col, widthPx));
-  const step = flat.columns > 1 ? flat.channels : 0;
+/** Divides the light by the flat field in place; cells that hold no level leave it as it is. */
+function flatten({ values, widthPx, heightPx, channels }: Light, flat: FlatField): void {
+  const across = placesAmong(flat.columns, widthPx);
+  const down = placesAmong(flat.rows, heightPx);
+  const step = flat.columns > 1 ? channels : 0;
   let at = 0;
   for (let row = 0; row < heightPx; row++) {
-    const cells = flatRow(flat, row, heightPx);
-    for (const [lower, on] of places) {
-      for (let channel = 0; channel < channels; channel++, at++) {
-        const cell = lower * flat.channels + channel;
-        const level = (cells[cell] as number) * (1 - on) + (cells[cell + step] as number) * on;
-        if (level > 0) light[at] = (light[at] as number) / level;
+    const cells = flatRow(flat, down.lower[row] as number, down.on[row] as number);
+    for (let col = 0; col < widthPx; col++) {
+      const on = across.on[col] as number;
+      let cell = (across.lower[col] as number) * channels;
+      for (const end = cell + channels; cell < end; cell++, at++) {
+        const from = cells[cell] as number;
+        const level = from + ((cells[cell + step] as number) - from) * on;
+        if (level > 0) values[at] = (values[at] as number) / level;
       }
     }
   }
 }
 
-function encode(light: Float32Array, channels: number, gain: number): Uint8Array {
-  const pixels = light.length / channels;
-  const rgb = new Uint8Array(pixels * 3);
+/** The table's value of a light between none and full. */
+function encoded(light: number, scale: number): number {
+  const step = light * scale + 0.5;
+  return encodeTable[step >= encodeSteps ? encodeSteps : step > 0 ? step | 0 : 0] as number;
+}
+
+function encode({ values, channels }: Light, gain: number): Uint8Array {
   const scale = gain * encodeSteps;
-  for (let pixel = 0, to = 0; pixel < pixels; pixel++) {
-    for (let channel = 0; channel < 3; channel++, to++) {
-      const value = light[pixel * channels + (channels === 3 ? channel : 0)] as number;
-      rgb[to] = encodeTable[Math.min(encodeSteps, Math.max(0, Math.round(value * scale)))] as number;
-    }
+  if (channels === 3) {
+    const rgb = new Uint8Array(values.length);
+    for (let i = 0; i < values.length; i++) rgb[i] = encoded(values[i] as number, scale);
+    return rgb;
   }
+  const rgb = new Uint8Array(values.length * 3);
+  for (let i = 0; i < values.length; i++) rgb.fill(encoded(values[i] as number, scale), 3 * i, 3 * i + 3);
   return rgb;
 }
 
@@ -122,8 +141,7 @@ function encode(light: Float32Array, channels: number, gain: number): Uint8Array
  * chip are comparable. Throws VisionError for a frame whose data do not fit its format.
  */
 export function toDisplayRgb8(frame: CameraFrame, options: DisplayOptions): Picture {
-  const samples = samplesOf(frame);
-  const { light, widthPx, heightPx } = binned(samples, options.transfer, Math.max(1, Math.floor(options.binPx ?? 1)));
-  if (options.flat?.channels === samples.channels) flatten(light, samples.channels, widthPx, heightPx, options.flat);
-  return { rgb: encode(light, samples.channels, gainFor(options.substrate)), widthPx, heightPx };
+  const light = binned(samplesOf(frame), options.transfer, Math.max(1, Math.floor(options.binPx ?? 1)));
+  if (options.flat?.channels === light.channels) flatten(light, options.flat);
+  return { rgb: encode(light, gainFor(options.substrate)), widthPx: light.widthPx, heightPx: light.heightPx };
 }

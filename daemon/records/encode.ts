@@ -6,9 +6,9 @@ import type { Picture } from './display.ts';
 /** WebP at its fastest: 4 to 6 ms for a map picture on the bench, and half the size of a JPEG. */
 const mapPictureFormat = { quality: 80, effort: 0 } as const;
 
-/** Squares of how many pixels to bring together so that a frame is nearest to, and not below, this width. */
+/** Squares of how many pixels to bring together so that a frame comes nearest to this width. */
 export function binFor(widthPx: number, maxWidthPx: number): number {
-  return Math.max(1, Math.floor(widthPx / maxWidthPx));
+  return Math.max(1, Math.round(widthPx / maxWidthPx));
 }
 
 /** The lossy picture of a tile for the map, no wider than `maxWidthPx`: WebP. Pixels are sRGB, interleaved RGB. */

@@ -13,6 +13,7 @@ function unmark(_key: string, value: unknown): unknown {
 }
 
 export function toJson(value: unknown): string {
+  if (typeof value === 'number' && Number.isFinite(value)) return JSON.stringify(value);
   return JSON.stringify(value, mark);
 }
 

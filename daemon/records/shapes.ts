@@ -18,7 +18,7 @@ function isPoint(value: unknown): value is StagePoint {
 }
 
 /** Any number at all: ratios may be infinite, which z.number() refuses. */
-const number = z.custom<number>((value) => typeof value === 'number', 'expected a number');
+export const number = z.custom<number>((value) => typeof value === 'number', 'expected a number');
 const numbers = z.custom<number[]>(isNumbers, 'expected a list of numbers');
 const point = z.custom<StagePoint>(isPoint, 'expected a point');
 const points = z.custom<StagePoint[]>((value) => Array.isArray(value) && value.every(isPoint), 'expected a list of points');
@@ -78,7 +78,7 @@ const plannedChip = z.looseObject({
   name: z.string(),
   outlineUm: points,
   scannedUm: points,
-  otherPiecesUm: z.array(points),
+  otherPiecesUm: z.array(points).exactOptional(),
   focusPointsUm: points,
   tiles: z.array(tile),
   areaMm2: number,

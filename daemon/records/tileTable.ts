@@ -3,7 +3,7 @@ import { NightjarError } from '../errors/index.ts';
 import { reader, writer } from './context.ts';
 import type { RecordsContext } from './context.ts';
 import { toJson } from './json.ts';
-import { detectionsColumn, numbersColumn } from './shapes.ts';
+import { detectionsColumn, number, numbersColumn } from './shapes.ts';
 import type { StoredFile, TileRecord } from './types.ts';
 
 const tileRow = z
@@ -13,11 +13,11 @@ const tileRow = z
     outcome: z.enum(['done', 'skipped']),
     reason: z.string().nullable(),
     fault: z.enum(['black', 'saturated', 'outOfFocus', 'wrongSize', 'noSubstrate']).nullable(),
-    x_um: z.number(),
-    y_um: z.number(),
-    z_um: z.number(),
-    taken_at_ms: z.number(),
-    sharpness: z.number().nullable(),
+    x_um: number,
+    y_um: number,
+    z_um: number,
+    taken_at_ms: number,
+    sharpness: number.nullable(),
     substrate: numbersColumn,
     picture_file: z.string().nullable(),
     detections: detectionsColumn,

@@ -48,6 +48,7 @@ describe('the sentence of an error', () => {
   });
 
   it('never throws, whatever was thrown', () => {
+    expect(sentenceFor(Object.create(null)).code).toBe('internal');
     fc.assert(
       fc.property(fc.anything(), (thing) => {
         const spoken = sentenceFor(thing);

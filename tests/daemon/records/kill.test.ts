@@ -10,7 +10,7 @@ import { codeOf, folders } from './samples.ts';
 const { make, clear } = folders();
 afterEach(clear);
 
-const committer = fileURLToPath(new URL('committer.mjs', import.meta.url));
+const committer = fileURLToPath(new URL('./committer.mjs', import.meta.url));
 const built = pathToFileURL(builtFile('daemon/records/index.js')).href;
 
 /** Lets a process record tiles and kills it after it has said `tiles` of them; gives the last tile it said. */

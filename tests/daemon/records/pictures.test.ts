@@ -68,7 +68,7 @@ describe('pictures for people', () => {
     const small = toDisplayRgb8(checks, { transfer: 'linear', binPx: 2 });
     expect([small.widthPx, small.heightPx]).toEqual([3, 2]);
     expect([...new Set(small.rgb)]).toEqual([188]);
-    expect([binFor(2448, 640), binFor(1224, 640), binFor(300, 640)]).toEqual([3, 1, 1]);
+    expect([binFor(2448, 640), binFor(1224, 640), binFor(900, 640), binFor(300, 640)]).toEqual([4, 2, 1, 1]);
   });
 });
 
