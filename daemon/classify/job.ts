@@ -10,11 +10,14 @@ export interface FrameJob {
   readonly pictures?: { readonly mapWidthPx: number; readonly cropRimUm: number };
 }
 
-/** A lossless picture of one detection, ready to be written. */
+/** The lossless pictures of one detection, ready to be written. */
 export interface DetectionPicture {
   /** Index in the measurement's detections. */
   readonly detection: number;
+  /** For people: sRGB, flat field taken out. */
   readonly png: Uint8Array;
+  /** The record: the camera's own numbers. */
+  readonly rawPng: Uint8Array;
   readonly widthPx: number;
   readonly heightPx: number;
   readonly centreUm: StagePoint;

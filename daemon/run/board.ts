@@ -1,4 +1,5 @@
 import type { Flake } from '../../planner/flakes/types.ts';
+import type { RunState } from '../records/types.ts';
 import type { FeedMessage, NightFeed, NightSnapshot } from '../server/feed.ts';
 import type { ChipView, EventView, FlakeView, ProgressView, RunView, TileView } from '../server/messages.ts';
 
@@ -61,6 +62,16 @@ export class NightBoard implements NightFeed {
   setProgress(progress: ProgressView): void {
     this.progress = progress;
     this.tell({ type: 'progress', progress });
+  }
+
+  /** Progress of a night that is only looked at: everything stands as the records have it. */
+  showEnded(state: RunState, nowMs: number): void {
+    const tiles = [...this.tiles.values()];
+    const count = (wanted: TileView['state']): number => tiles.filter((tile) => tile.state === wanted).length;
+    const flagged = this.flagged().length;
+    const [tilesDone, tilesSkipped] = [count('done'), count('skipped')];
+    const sentence = `${state === 'finished' ? 'Done' : 'Ended early'}: ${tilesDone} of ${tiles.length} tiles, ${flagged} ${flagged === 1 ? 'flake' : 'flakes'} flagged.`;
+    this.setProgress({ state, sentence, tilesDone, tilesSkipped, tiles: tiles.length, flagged, leftS: 0, doneAtMs: nowMs, clockMs: nowMs });
   }
 
   addEvent(event: EventView): void {

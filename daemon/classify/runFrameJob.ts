@@ -1,0 +1,54 @@
+import type { CameraFrame } from '../../drivers/interfaces/index.ts';
+import type { Detection } from '../../planner/flakes/types.ts';
+import { pixelToStage, stageToPixel, type FramePose, type StagePoint } from '../../planner/units/index.ts';
+import { toDisplayRgb8, type Picture } from '../records/display.ts';
+import { binFor, encodeCrop, encodeMapPicture, encodePictureCrop, regionWithin } from '../records/images.ts';
+import { measureFrame } from '../vision/measureFrame.ts';
+import type { FrameMeasurement, OpticalContext } from '../vision/types.ts';
+import type { DetectionPicture, FrameJob, FrameJobResult } from './job.ts';
+
+/** Everything that is done to the pixels of one frame: measured, and where wanted its pictures made. Keeps nothing. */
+export async function runFrameJob(job: FrameJob): Promise<FrameJobResult> {
+  const { frame, pose, optics } = job.input;
+  const measurement = measureFrame(job.input);
+  if (!job.pictures) return { measurement, detectionPictures: [] };
+  const mapPicture = await mapPictureOf(frame, optics, measurement, job.pictures.mapWidthPx);
+  if (measurement.detections.length === 0) return { measurement, mapPicture, detectionPictures: [] };
+  const display = toDisplayRgb8(frame, displayOptions(optics, measurement));
+  const detectionPictures: DetectionPicture[] = [];
+  for (const [index, detection] of measurement.detections.entries())
+    detectionPictures.push(await pictureOf(index, detection, frame, display, pose, job.pictures.cropRimUm));
+  return { measurement, mapPicture, detectionPictures };
+}
+
+function displayOptions(optics: OpticalContext, measurement: FrameMeasurement) {
+  return { transfer: optics.transfer, ...(optics.flat ? { flat: optics.flat } : {}), ...(measurement.fault ? {} : { substrate: measurement.substrate }) };
+}
+
+async function mapPictureOf(frame: CameraFrame, optics: OpticalContext, measurement: FrameMeasurement, widthPx: number): Promise<Uint8Array> {
+  const small = toDisplayRgb8(frame, { ...displayOptions(optics, measurement), binPx: binFor(frame.widthPx, widthPx) });
+  return encodeMapPicture(small.rgb, small.widthPx, small.heightPx, widthPx);
+}
+
+async function pictureOf(index: number, detection: Detection, frame: CameraFrame, display: Picture, pose: FramePose, rimUm: number): Promise<DetectionPicture> {
+  const region = regionWithin(around(detection.outlineUm, pose, rimUm), frame.widthPx, frame.heightPx);
+  const centre = { colPx: region.colPx + region.widthPx / 2, rowPx: region.rowPx + region.heightPx / 2 };
+  return {
+    detection: index,
+    png: await encodePictureCrop(display, region),
+    rawPng: await encodeCrop(frame, region),
+    widthPx: region.widthPx,
+    heightPx: region.heightPx,
+    centreUm: pixelToStage(pose, centre),
+    cameraToStageUm: pose.cameraToStageUm,
+  };
+}
+
+/** The box of an outline in pixels, with a rim. */
+function around(outlineUm: readonly StagePoint[], pose: FramePose, rimUm: number) {
+  const places = outlineUm.map((p) => stageToPixel(pose, p));
+  const rimPx = rimUm / Math.hypot(pose.cameraToStageUm[0], pose.cameraToStageUm[2]);
+  const colPx = Math.min(...places.map((p) => p.colPx)) - rimPx;
+  const rowPx = Math.min(...places.map((p) => p.rowPx)) - rimPx;
+  return { colPx, rowPx, widthPx: Math.max(...places.map((p) => p.colPx)) + rimPx - colPx, heightPx: Math.max(...places.map((p) => p.rowPx)) + rimPx - rowPx };
+}

@@ -1,0 +1,66 @@
+import { writeFile } from 'node:fs/promises';
+import { classifyFrameSet, type ClassifiedFrameSet, type Measure } from '../classify/frameSet.ts';
+import { WorkerPool } from '../classify/pool.ts';
+import { NightjarError } from '../errors/index.ts';
+import type { AddCommand, CommandContext } from './context.ts';
+import { usualWorkers } from './nightWork.ts';
+import { workersFrom } from './scan.ts';
+
+interface ClassifyOptions {
+  readonly out?: string;
+  readonly picture?: string;
+  readonly layers: string;
+  readonly workers?: string;
+  readonly json?: boolean;
+}
+
+/** `nightjar classify FRAMESET_DIR`: the same classifier on stored frames. */
+export const classifyCommand: AddCommand = (program, context, done) => {
+  program
+    .command('classify')
+    .description('find and count the flakes of a stored frame set')
+    .argument('<folder>', 'a folder with frame-set.json and its images')
+    .option('-o, --out <file>', 'write the flakes as JSON')
+    .option('-p, --picture <file>', 'draw a map with every outline (PNG)')
+    .option('-l, --layers <from-to>', 'layer numbers that are looked for', '1-4')
+    .option('--workers <n>', 'classifier threads')
+    .option('--json', 'print the flakes as JSON')
+    .action(async (folder: string, options: ClassifyOptions) => {
+      done(await classify(context, folder, options));
+    });
+};
+
+async function classify(context: CommandContext, folder: string, options: ClassifyOptions): Promise<number> {
+  const workers = options.workers === undefined ? usualWorkers() + 1 : workersFrom(options.workers);
+  const pool = new WorkerPool(workers);
+  let tile = 0;
+  const measure: Measure = async (input) => (await pool.run({ tile: tile++, input })).measurement;
+  try {
+    const onProgress = (count: number, total: number): void => {
+      if (context.errors.isTerminal) context.errors.write(`\r\u001b[2Kframe ${count} of ${total}${count === total ? '\n' : ''}`);
+    };
+    const classified = await classifyFrameSet(folder, { layers: layersFrom(options.layers), inFlight: workers + 1, onProgress }, measure);
+    return await report(context, classified, options);
+  } finally {
+    await pool.close();
+  }
+}
+
+async function report(context: CommandContext, classified: ClassifiedFrameSet, options: ClassifyOptions): Promise<number> {
+  const { report: found } = classified;
+  const json = `${JSON.stringify(found)}\n`;
+  if (options.out !== undefined) await writeFile(options.out, json);
+  if (options.json) context.output.write(json);
+  for (const problem of found.problems) context.errors.write(`${problem.file}: ${problem.code}${problem.detail === undefined ? '' : `, ${problem.detail}`}. The other frames were classified.\n`);
+  if (!options.json) context.output.write(`${found.flakes.length} flakes counted.\n`);
+  return found.problems.length > 0 ? 1 : 0;
+}
+
+/** "1-4" or "2". Throws `badUsage`. */
+function layersFrom(text: string): readonly [number, number] {
+  const match = /^(\d+)(?:-(\d+))?$/.exec(text);
+  const from = Number(match?.[1]);
+  const to = Number(match?.[2] ?? match?.[1]);
+  if (!match || from < 1 || to > 10 || from > to) throw new NightjarError('badUsage', { reason: `--layers ${text}: a number or a range within 1 to 10 is wanted, like 1-4` });
+  return [from, to];
+}

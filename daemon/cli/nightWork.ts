@@ -1,0 +1,59 @@
+import { availableParallelism } from 'node:os';
+import { mkdirSync } from 'node:fs';
+import pino, { type Logger } from 'pino';
+import { WorkerPool } from '../classify/pool.ts';
+import type { InstrumentConfig } from '../config/instrument.ts';
+import { openInstrument } from '../instrument/open.ts';
+import { diskFreeBytes } from '../records/diskSpace.ts';
+import { openRecords } from '../records/open.ts';
+import type { RecordsStore } from '../records/types.ts';
+import { Observatory } from '../run/observatory.ts';
+import type { CommandContext } from './context.ts';
+
+/** Everything that a command which may run a night holds open. */
+export interface NightWork {
+  readonly observatory: Observatory;
+  readonly records: RecordsStore;
+  readonly log: Logger;
+  close(): Promise<void>;
+}
+
+export interface NightWorkOptions {
+  readonly dataDirectory: string;
+  /** The instrument file to use, once the records are open: a night that goes on keeps the one it was begun with. */
+  readonly config: (records: RecordsStore) => InstrumentConfig;
+  readonly workers?: number;
+  readonly logFile?: string;
+}
+
+/** Classifier workers where nothing else is said: one core is left to the stage, the disk and the page. */
+export function usualWorkers(): number {
+  return Math.max(1, Math.min(4, availableParallelism() - 1));
+}
+
+/** Opens records, instrument and workers; what was opened is closed again when a later one fails. */
+export function openNightWork(context: CommandContext, options: NightWorkOptions): NightWork {
+  mkdirSync(options.dataDirectory, { recursive: true });
+  const records = openRecords(options.dataDirectory);
+  try {
+    const config = options.config(records);
+    const log = pino({ level: 'info', base: null }, pino.destination({ dest: options.logFile ?? `${options.dataDirectory}/nightjar.log`, sync: true, mkdir: true }));
+    const instrument = openInstrument(config, { realClock: context.clock });
+    const pool = new WorkerPool(options.workers ?? usualWorkers());
+    const observatory = new Observatory({ records, instrument, config, pool, log, waitingClock: context.clock, freeBytes: () => diskFreeBytes(options.dataDirectory) });
+    return {
+      observatory,
+      records,
+      log,
+      close: async () => {
+        await observatory.endLive();
+        await pool.close();
+        await instrument.close();
+        records.close();
+      },
+    };
+  } catch (error) {
+    records.close();
+    throw error;
+  }
+}

@@ -1,0 +1,93 @@
+import { resolve } from 'node:path';
+import { NightjarError } from '../errors/index.ts';
+import { builtFile } from '../builtFile.ts';
+import { readSource } from '../config/readSource.ts';
+import { parseInstrument } from '../config/load.ts';
+import { beginNight, recordedNight, unfinishedNight, type NightFiles, type OpenedNight } from '../run/openNight.ts';
+import type { Records } from '../records/types.ts';
+import { startServer, type RunningServer } from '../server/index.ts';
+import type { AddCommand, CommandContext } from './context.ts';
+import { readNightFiles } from './inputs.ts';
+import { openNightWork, type NightWork } from './nightWork.ts';
+import { runWithProgress, summaryText } from './runNight.ts';
+
+interface ServeOptions {
+  readonly instrument: string;
+  readonly data: string;
+  readonly port: string;
+}
+
+/** `nightjar serve [RUNSHEET]`: the daemon with its page. */
+export const serveCommand: AddCommand = (program, context, done) => {
+  program
+    .command('serve')
+    .description('open the page on this computer; begin the run sheet if one is named, else go on with a night that was cut off')
+    .argument('[runsheet]', 'what to scan tonight (YAML)')
+    .option('-i, --instrument <file>', 'the instrument file', 'instrument.yaml')
+    .option('-d, --data <folder>', 'where the records are kept', 'nightjar-data')
+    .option('-p, --port <n>', 'port on 127.0.0.1; 0 takes a free one', '7310')
+    .action(async (runSheetFile: string | undefined, options: ServeOptions) => {
+      done(await serve(context, runSheetFile, options));
+    });
+};
+
+async function serve(context: CommandContext, runSheetFile: string | undefined, options: ServeOptions): Promise<number> {
+  const files = runSheetFile === undefined ? undefined : await readNightFiles(runSheetFile, options.instrument);
+  const instrumentText = files ? files.instrumentText : (await readSource(options.instrument)).text;
+  let opened: OpenedNight | undefined;
+  const work = openNightWork(context, {
+    dataDirectory: resolve(options.data),
+    config: (records) => {
+      opened = nightToRun(records, files, context.clock.now());
+      return opened?.config ?? parseInstrument(instrumentText, options.instrument);
+    },
+  });
+  try {
+    const server = await openPage(work, portFrom(options.port));
+    context.output.write(`The page is at ${server.url}. Ctrl-C ends the daemon.\n`);
+    try {
+      await runIfAny(context, work, opened);
+      if (!context.interrupted.aborted) await untilInterrupted(context);
+    } finally {
+      await server.close();
+    }
+    return 0;
+  } finally {
+    await work.close();
+  }
+}
+
+/** A named run sheet begins a night, unless one was cut off: that one must come to its end first. */
+function nightToRun(records: Records, files: NightFiles | undefined, nowMs: number): OpenedNight | undefined {
+  const cutOff = unfinishedNight(records);
+  if (files && cutOff) throw new NightjarError('runActive', { title: cutOff.title });
+  if (files) return beginNight(records, files, nowMs);
+  return cutOff ? recordedNight(cutOff) : undefined;
+}
+
+async function runIfAny(context: CommandContext, work: NightWork, opened: OpenedNight | undefined): Promise<void> {
+  const last = work.records.latestRun();
+  if (!opened && last) work.observatory.showNight(recordedNight(last));
+  if (!opened) return;
+  await runWithProgress(context, work, opened, context.output);
+  context.output.write(`${summaryText(work, opened)}\n`);
+}
+
+/** Opens the page on this computer. */
+export function openPage(work: NightWork, port: number): Promise<RunningServer> {
+  const { observatory, log } = work;
+  return startServer({ port, feed: observatory.board, controls: observatory, pictures: observatory, uiDirectory: builtFile('ui'), log });
+}
+
+/** Resolves when the person asks for an end. */
+export function untilInterrupted({ interrupted }: CommandContext): Promise<void> {
+  if (interrupted.aborted) return Promise.resolve();
+  return new Promise((resolveWait) => interrupted.addEventListener('abort', () => resolveWait(), { once: true }));
+}
+
+/** A port from the command line. Throws `badUsage`. */
+export function portFrom(text: string): number {
+  const port = Number(text);
+  if (!Number.isInteger(port) || port < 0 || port > 65_535) throw new NightjarError('badUsage', { reason: `--port ${text}: a whole number from 0 to 65535 is wanted` });
+  return port;
+}

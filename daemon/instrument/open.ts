@@ -1,0 +1,71 @@
+import { guardInstrument } from '../../drivers/safety/gate.ts';
+import type { Clock, Instrument } from '../../drivers/interfaces/index.ts';
+import { cameraToStage, pixelSizeUm } from '../../planner/plan/objective.ts';
+import { createSimulatedMicroscope, findTray, paceBy, trayNames, type SimulatedObjective } from '../../simulators/index.ts';
+import type { InstrumentConfig } from '../config/instrument.ts';
+import { safetyLimitsFor } from '../config/resolve.ts';
+import { NightjarError } from '../errors/index.ts';
+
+export interface OpenInstrument {
+  /** Behind the safety gate; nothing else of the instrument ever leaves this file. */
+  readonly instrument: Instrument;
+  /** `fast`: a simulated night runs as fast as the computer can; `real`: its seconds are seconds. Nothing for real devices. */
+  setPace(pace: 'fast' | 'real'): void;
+  close(): Promise<void>;
+}
+
+export interface OpenOptions {
+  /** Real time, by which a simulated instrument is slowed down for people to watch. */
+  readonly realClock: Clock;
+  /** What a simulated night's own clock says at first, ms since 1970; the real time when left out. */
+  readonly startMs?: number;
+  /** Where simulated frames are rendered: in a thread of their own (needs the build), or in this one. */
+  readonly renderIn?: 'worker' | 'here';
+}
+
+/** Opens the devices that the instrument file names, and puts the safety gate round them. Throws `unknownTray`. */
+export function openInstrument(config: InstrumentConfig, options: OpenOptions): OpenInstrument {
+  const trayName = config.simulator?.tray ?? 'demo';
+  const tray = findTray(trayName);
+  if (!tray) throw new NightjarError('unknownTray', { tray: trayName, known: trayNames });
+  const { limits, stage, focus, camera, lamp } = config;
+  const microscope = createSimulatedMicroscope({
+    seed: config.simulator?.seed ?? 0,
+    tray,
+    camera,
+    objectives: objectivesByPosition(config),
+    lamp: lamp.kind,
+    stage: {
+      maxSpeedUmPerS: stage.maxSpeedUmPerS,
+      accelerationUmPerS2: stage.accelerationUmPerS2,
+      settleMs: stage.settleMs,
+      travel: { xMinUm: limits.xMinUm, xMaxUm: limits.xMaxUm, yMinUm: limits.yMinUm, yMaxUm: limits.yMaxUm },
+    },
+    focus: { zMinUm: limits.zMinUm, zMaxUm: limits.zMaxUm, startAtUm: limits.zMaxUm, speedUmPerS: focus.speedUmPerS },
+    startMs: options.startMs ?? options.realClock.now(),
+    renderIn: options.renderIn ?? 'worker',
+  });
+  const instrument = guardInstrument(microscope.instrument, safetyLimitsFor(config));
+  const realPace = paceBy(options.realClock, 1);
+  return {
+    instrument,
+    setPace: (pace) => microscope.virtualClock?.setPace(pace === 'real' ? realPace : undefined),
+    close: async () => {
+      await instrument.camera.close();
+      microscope.virtualClock?.close();
+    },
+  };
+}
+
+/** The turret's places in order; a place without an objective takes that of the lowest one. Throws `badConfig` when there is none. */
+function objectivesByPosition(config: InstrumentConfig): readonly SimulatedObjective[] {
+  const listed = Object.values(config.objectives).sort((a, b) => a.turretPosition - b.turretPosition);
+  const [lowest] = listed;
+  if (!lowest) throw new NightjarError('badConfig', { file: 'instrument', problems: [{ line: 1, key: 'objectives', message: 'there is no objective' }] });
+  const places = Math.max(...listed.map((each) => each.turretPosition)) + 1;
+  return Array.from({ length: places }, (_, position) => {
+    const { magnification, numericalAperture, parfocalUm, parcentricXUm, parcentricYUm } = listed.find((each) => each.turretPosition === position) ?? lowest;
+    const { rotationDeg, mirrored } = config.cameraToStage;
+    return { magnification, numericalAperture, parfocalUm, parcentricXUm, parcentricYUm, cameraToStageUm: cameraToStage(pixelSizeUm(config.camera.pixelPitchUm, magnification), rotationDeg, mirrored) };
+  });
+}

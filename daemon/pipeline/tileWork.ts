@@ -1,0 +1,70 @@
+import { join } from 'node:path';
+import type { Clock, CameraFrame } from '../../drivers/interfaces/index.ts';
+import type { Tile } from '../../planner/plan/types.ts';
+import type { FramePose, StagePoint } from '../../planner/units/index.ts';
+import type { DetectionPicture } from '../classify/job.ts';
+import type { FramePool } from '../classify/pool.ts';
+import { writeDurably } from '../records/writeDurably.ts';
+import type { FrameMeasurement, OpticalContext } from '../vision/types.ts';
+
+/** A frame on its way, or a tile that was given up. */
+export type TileItem =
+  | { readonly kind: 'frame'; readonly tile: Tile; readonly frame: CameraFrame; readonly pose: FramePose; readonly zUm: number; readonly optics: OpticalContext }
+  | { readonly kind: 'skipped'; readonly tile: Tile; readonly reason: string; readonly atMs: number };
+
+/** A detection's picture on disk. */
+export type WrittenPicture = Omit<DetectionPicture, 'png' | 'rawPng'> & { readonly file: string; readonly rawFile: string };
+
+/** What the workers and the disk made of a frame; nothing of it is in the records yet. */
+export interface TileWork {
+  readonly measurement: FrameMeasurement;
+  readonly pictureFile: string;
+  readonly crops: readonly WrittenPicture[];
+}
+
+export interface TileWorkParts {
+  readonly clock: Clock;
+  readonly pool: FramePool;
+  readonly directory: string;
+  /** Folder of this run's pictures, relative to `directory`. */
+  readonly runFolder: string;
+}
+
+/**
+ * Time that a frame takes from exposure to commit on a virtual clock: about three tiles' worth, so that several workers have
+ * something to do, and the same for every number of workers.
+ */
+const modelledMs = 1200;
+/** Width of the map's pictures; the map's finest zoom shows crops, not frames. */
+const mapWidthPx = 640;
+const cropRimUm = 20;
+
+/** Classifies a frame and writes its pictures, each synced and renamed before anything names it. */
+export async function workOnTile(item: TileItem, parts: TileWorkParts): Promise<TileWork | undefined> {
+  if (item.kind === 'skipped') return undefined;
+  return parts.clock.track(measureAndWrite(item, parts), modelledMs);
+}
+
+async function measureAndWrite(item: TileItem & { kind: 'frame' }, parts: TileWorkParts): Promise<TileWork> {
+  const result = await parts.pool.run({ tile: item.tile.index, input: { frame: item.frame, pose: item.pose, optics: item.optics }, pictures: { mapWidthPx, cropRimUm } });
+  const number = String(item.tile.index).padStart(6, '0');
+  const pictureFile = join(parts.runFolder, 'tiles', `${number}.webp`);
+  if (result.mapPicture) await writeDurably(join(parts.directory, pictureFile), result.mapPicture);
+  const crops: WrittenPicture[] = [];
+  for (const { png, rawPng, ...picture } of result.detectionPictures) {
+    const name = join(parts.runFolder, 'crops', `${number}-${picture.detection}`);
+    const written = { ...picture, file: `${name}.png`, rawFile: `${name}-raw.png` };
+    await writeDurably(join(parts.directory, written.file), png);
+    await writeDurably(join(parts.directory, written.rawFile), rawPng);
+    crops.push(written);
+  }
+  return { measurement: result.measurement, pictureFile, crops };
+}
+
+/** Whether a crop shows a place on the stage. */
+export function showsPlace(crop: WrittenPicture, at: StagePoint): boolean {
+  const [m00, m01, m10, m11] = crop.cameraToStageUm;
+  const halfWidthUm = (crop.widthPx * (Math.abs(m00) + Math.abs(m01))) / 2;
+  const halfHeightUm = (crop.heightPx * (Math.abs(m10) + Math.abs(m11))) / 2;
+  return Math.abs(at.xUm - crop.centreUm.xUm) <= halfWidthUm && Math.abs(at.yUm - crop.centreUm.yUm) <= halfHeightUm;
+}

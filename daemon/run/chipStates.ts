@@ -1,0 +1,111 @@
+import { zAtUm, type FocusSurface } from '../../planner/focus/surface.ts';
+import { addTile, emptyBook, rereadBook, type Book, type BookChange } from '../../planner/flakes/book.ts';
+import type { PlannedChip } from '../../planner/plan/types.ts';
+import type { FramePose, StagePoint } from '../../planner/units/index.ts';
+import { NightjarError } from '../errors/index.ts';
+import type { TileRecord } from '../records/types.ts';
+import { addToFlatField, emptyFlatField, flatFieldOf, type FlatFieldState } from '../vision/flatField.ts';
+import type { FrameMeasurement, OpticalContext } from '../vision/types.ts';
+import type { NightContext } from './context.ts';
+
+/** Rungs of the ladder that a page draws. */
+const layersShown = 10;
+
+/** What is known of one chip while it is scanned. Changed in tile order only, by one writer. */
+interface ChipState {
+  readonly chip: PlannedChip;
+  book: Book;
+  flat: FlatFieldState;
+  surface: FocusSurface | undefined;
+  /** Tiles not yet recorded. */
+  open: number;
+}
+
+/** The one place where flat field, ladder and flakes grow from tile to tile. */
+export class ChipStates {
+  private readonly context: NightContext;
+  private readonly states = new Map<string, ChipState>();
+
+  constructor(context: NightContext) {
+    this.context = context;
+    for (const chip of context.plan.chips) this.states.set(chip.name, { chip, book: emptyBook(bookContext(context, chip)), flat: emptyFlatField, surface: undefined, open: chip.tiles.length });
+  }
+
+  /** The chip as planned. Throws `internal` for a name that the plan does not know. */
+  chip(name: string): PlannedChip {
+    return this.of(name).chip;
+  }
+
+  setSurface(name: string, surface: FocusSurface): void {
+    this.of(name).surface = surface;
+  }
+
+  /** Height of focus at a place; undefined before the chip's focus was mapped. */
+  focusUm(name: string, at: StagePoint): number | undefined {
+    const { surface } = this.of(name);
+    return surface && zAtUm(surface, at);
+  }
+
+  /** What frames of this chip are read with as things stand. */
+  optics(name: string): OpticalContext {
+    const flat = flatFieldOf(this.of(name).flat);
+    const { config, path } = this.context;
+    return { transfer: config.camera.transfer, numericalAperture: path.numericalAperture, dark: [0, 0, 0], flare: [0, 0, 0], ...(flat ? { flat } : {}) };
+  }
+
+  /** A frame of this chip, or its grid from the records, improves the flat field. */
+  addFlat(name: string, coarse: FrameMeasurement['coarse']): void {
+    const state = this.of(name);
+    state.flat = addToFlatField(state.flat, coarse);
+  }
+
+  /** A recorded tile: its detections join the chip's flakes. The chip's last tile reads all of them again. */
+  add(record: TileRecord): Omit<BookChange, 'book'> {
+    const state = this.of(record.chip);
+    state.open--;
+    const step = record.outcome === 'done' ? addTile(state.book, record.tile, this.poseOf(record.centreUm), record.detections) : { book: state.book, changed: [], removed: [] };
+    state.book = step.book;
+    if (state.open > 0) return step;
+    const last = rereadBook(state.book);
+    state.book = last.book;
+    const reread = new Set(last.changed.map((flake) => flake.id));
+    return { changed: [...step.changed.filter((flake) => !reread.has(flake.id) && !last.removed.includes(flake.id)), ...last.changed], removed: [...step.removed, ...last.removed] };
+  }
+
+  /** Contrast per channel for 0 to 10 layers, as the chip's ladder now stands; empty before the first find. */
+  ladder(name: string): readonly (readonly number[])[] {
+    const rungs = this.of(name).book.ladder?.hypotheses[0]?.rungs;
+    if (!rungs) return [];
+    return Array.from({ length: layersShown + 1 }, (_, layers) => {
+      const at = rungs.layers.indexOf(layers) * rungs.channels;
+      return [...rungs.contrast.subarray(at, at + rungs.channels)];
+    });
+  }
+
+  /** How a frame whose centre is here lies on the stage. */
+  poseOf(centreUm: StagePoint): FramePose {
+    const { camera } = this.context.config;
+    return { centreUm, cameraToStageUm: this.context.path.cameraToStageUm, widthPx: camera.widthPx, heightPx: camera.heightPx };
+  }
+
+  private of(name: string): ChipState {
+    const state = this.states.get(name);
+    if (!state) throw new NightjarError('internal', { reason: `the plan has no chip ${name}` });
+    return state;
+  }
+}
+
+function bookContext({ sheet, config, path }: NightContext, chip: PlannedChip) {
+  const wanted = sheet.chips.find((each) => each.name === chip.name);
+  return {
+    chip: chip.name,
+    material: wanted?.material ?? 'graphene',
+    oxideNm: wanted?.oxideNm ?? 0,
+    numericalAperture: path.illuminationNa,
+    lamp: config.lamp.kind,
+    whiteBalance: config.camera.whiteBalance,
+    layersFrom: sheet.lookFor.layers[0],
+    layersTo: sheet.lookFor.layers[1],
+    leastUsableUm: sheet.lookFor.leastUsableUm,
+  };
+}

@@ -1,0 +1,88 @@
+import type { Flake } from '../../planner/flakes/types.ts';
+import type { ChipFrame } from '../../planner/frames/chipFrame.ts';
+import { showsPlace, type TileItem, type TileWork, type WrittenPicture } from '../pipeline/tileWork.ts';
+import type { CropRecord, TileRecord } from '../records/types.ts';
+import type { NightBoard } from './board.ts';
+import type { ChipStates } from './chipStates.ts';
+import type { NightContext } from './context.ts';
+import { flakeView, tileView } from './views.ts';
+
+export interface Committed {
+  readonly tile: TileRecord;
+  /** Flakes of this tile that were not flagged before and are now. */
+  readonly newlyFlagged: readonly Flake[];
+}
+
+/** Puts one tile into the records, whole or not at all, then on the board. Called in tile order. */
+export class TileCommitter {
+  private readonly context: NightContext;
+  private readonly chips: ChipStates;
+  private readonly board: NightBoard;
+  private readonly frames: ReadonlyMap<string, ChipFrame>;
+
+  constructor(context: NightContext, chips: ChipStates, board: NightBoard, frames: ReadonlyMap<string, ChipFrame>) {
+    this.context = context;
+    this.chips = chips;
+    this.board = board;
+    this.frames = frames;
+  }
+
+  /** Throws what the records throw (`diskFull`, `alreadyRecorded`, ...): then nothing of the tile is kept. */
+  commit(item: TileItem, work: TileWork | undefined): Committed {
+    const { records, runId } = this.context;
+    const tile = recordOf(item, work);
+    if (work) this.chips.addFlat(tile.chip, work.measurement.coarse);
+    const { changed, removed } = this.chips.add(tile);
+    const crops = changed.filter((flake) => flake.bestTile === tile.tile).flatMap((flake) => cropOf(flake, work?.crops ?? []));
+    const files = (work?.crops ?? []).flatMap((crop) => [crop.file, crop.rawFile]);
+    records.commitTile(runId, { tile, flakes: changed, removedFlakes: removed, crops, files });
+    const newlyFlagged = changed.filter((flake) => flake.verdict === 'flagged' && this.board.flake(flake.id)?.flake.verdict !== 'flagged');
+    this.show(tile, changed, removed);
+    return { tile, newlyFlagged };
+  }
+
+  private show(tile: TileRecord, changed: readonly Flake[], removed: readonly string[]): void {
+    const { records, runId } = this.context;
+    const view = tileView(tile);
+    this.board.setTile(view);
+    const chip = this.board.chip(tile.chip);
+    this.board.setChip(tile.chip, { tilesDone: (chip?.tilesDone ?? 0) + 1 });
+    this.board.setLadder(tile.chip, this.chips.ladder(tile.chip));
+    this.board.setFlakes(
+      changed.map((flake) => flakeView(flake, records.crop(runId, flake.id), this.frames.get(flake.chip))),
+      removed,
+    );
+  }
+
+}
+
+function recordOf(item: TileItem, work: TileWork | undefined): TileRecord {
+  const { tile } = item;
+  const common = { tile: tile.index, chip: tile.chip };
+  if (item.kind === 'skipped' || !work) {
+    const reason = item.kind === 'skipped' ? item.reason : 'notMeasured';
+    const takenAtMs = item.kind === 'skipped' ? item.atMs : item.frame.takenAtMs;
+    return { ...common, outcome: 'skipped', reason, centreUm: tile.centreUm, zUm: 0, takenAtMs, sharpness: 0, substrate: [], detections: [] };
+  }
+  const { measurement } = work;
+  return {
+    ...common,
+    outcome: 'done',
+    ...(measurement.fault ? { fault: measurement.fault, reason: measurement.fault } : {}),
+    centreUm: item.pose.centreUm,
+    zUm: item.zUm,
+    takenAtMs: item.frame.takenAtMs,
+    sharpness: measurement.sharpness,
+    substrate: measurement.substrate,
+    pictureFile: work.pictureFile,
+    detections: measurement.detections,
+  };
+}
+
+/** The picture of a flake among those of the tile that shows it best: the smallest one that shows its centre. */
+function cropOf(flake: Flake, crops: readonly WrittenPicture[]): CropRecord[] {
+  const [best] = crops.filter((crop) => showsPlace(crop, flake.centreUm)).sort((a, b) => a.widthPx * a.heightPx - b.widthPx * b.heightPx);
+  if (!best) return [];
+  const { file, widthPx, heightPx, centreUm, cameraToStageUm } = best;
+  return [{ flakeId: flake.id, tile: flake.bestTile, file, widthPx, heightPx, centreUm, cameraToStageUm }];
+}

@@ -1,0 +1,109 @@
+import type { CameraFrame, Instrument } from '../../drivers/interfaces/index.ts';
+import type { StagePoint } from '../../planner/units/index.ts';
+import { raise, travelXy, travelZ, type TravelLimits } from './approach.ts';
+import { configureCamera } from './prepare.ts';
+
+/** Where to go and how to light and expose it. */
+export interface LiveTarget {
+  readonly flakeId: string;
+  readonly atUm: StagePoint;
+  readonly zUm: number;
+  readonly lampIntensity: number;
+  readonly exposureMs: number;
+  readonly gainDb: number;
+  readonly turretPosition: number;
+}
+
+/** One live frame and where it was taken. */
+export interface LiveFrame {
+  readonly flakeId: string;
+  readonly frame: CameraFrame;
+  readonly centreUm: StagePoint;
+  readonly zUm: number;
+  readonly atMs: number;
+}
+
+const periodMs = 250;
+/** Nobody looks for longer without asking again; then the lamp goes off by itself. */
+const longestMs = 15 * 60_000;
+
+/**
+ * Goes back to a flake and shows it live: objective up where the way is long, sideways, then down to the focus at which it was found;
+ * never both at once. Frames go to `show` one at a time, each awaited, so that a slow picture only makes the next one later.
+ */
+export class LiveView {
+  private readonly instrument: Instrument;
+  private readonly travel: TravelLimits;
+  private readonly show: (live: LiveFrame) => Promise<void>;
+  private running: { readonly stop: AbortController; readonly ended: Promise<void> } | undefined;
+
+  constructor(instrument: Instrument, travel: TravelLimits, show: (live: LiveFrame) => Promise<void>) {
+    this.instrument = instrument;
+    this.travel = travel;
+    this.show = show;
+  }
+
+  get active(): boolean {
+    return this.running !== undefined;
+  }
+
+  /** Resolves when the first picture has been shown; the live picture then goes on until `end` or its longest time. */
+  async goTo(target: LiveTarget, failed: (error: unknown) => void): Promise<void> {
+    await this.halt();
+    const stop = new AbortController();
+    const arrived = this.arrive(target, stop.signal);
+    const ended = arrived
+      .then(() => this.keepShowing(target, stop.signal))
+      .catch((error: unknown) => {
+        if (!stop.signal.aborted) failed(error);
+      });
+    this.running = { stop, ended };
+    await arrived;
+  }
+
+  /** Ends the live picture, lifts the objective and switches the lamp off. */
+  async end(): Promise<void> {
+    await this.halt();
+    await raise(this.instrument, this.travel.safeHeightUm);
+    await this.instrument.lamp.setIntensity(0);
+  }
+
+  private async halt(): Promise<void> {
+    const running = this.running;
+    if (!running) return;
+    running.stop.abort(new Error('the live picture was ended'));
+    await running.ended;
+    this.running = undefined;
+  }
+
+  private async arrive(target: LiveTarget, signal: AbortSignal): Promise<void> {
+    const { instrument } = this;
+    if ((await instrument.turret.position()) !== target.turretPosition) {
+      await raise(instrument, this.travel.safeHeightUm, signal);
+      await instrument.turret.moveTo(target.turretPosition);
+    }
+    await instrument.lamp.setIntensity(target.lampIntensity);
+    await configureCamera(instrument.camera, { exposureMs: target.exposureMs, gainDb: target.gainDb });
+    await travelXy(instrument, target.atUm, this.travel, signal);
+    await travelZ(instrument, target.zUm, signal);
+    await this.takeOne(target, signal);
+  }
+
+  private async keepShowing(target: LiveTarget, signal: AbortSignal): Promise<void> {
+    const { clock } = this.instrument;
+    const untilMs = clock.now() + longestMs;
+    while (clock.now() < untilMs) {
+      await clock.sleep(periodMs, signal);
+      await this.takeOne(target, signal);
+    }
+    await raise(this.instrument, this.travel.safeHeightUm, signal);
+    await this.instrument.lamp.setIntensity(0);
+  }
+
+  private async takeOne(target: LiveTarget, signal: AbortSignal): Promise<void> {
+    const frame = await this.instrument.camera.snap(signal);
+    const centreUm = await this.instrument.stage.position();
+    const zUm = await this.instrument.focus.position();
+    await this.show({ flakeId: target.flakeId, frame, centreUm, zUm, atMs: frame.takenAtMs });
+  }
+}

@@ -1,0 +1,88 @@
+import type { Clock } from '../../drivers/interfaces/index.ts';
+import { FramePipeline } from '../pipeline/framePipeline.ts';
+import { workOnTile, type TileItem, type TileWork } from '../pipeline/tileWork.ts';
+import type { NightBoard } from './board.ts';
+import { ChipStates } from './chipStates.ts';
+import { TileCommitter } from './committer.ts';
+import type { NightContext } from './context.ts';
+import { RunExecutor } from './executor.ts';
+import { newRun, type RunMachine } from './machine.ts';
+import { NightActivities } from './nightActivities.ts';
+import { Reporter } from './reporter.ts';
+import { chipFrames, flakeView, plannedTileView, runView, tileView } from './views.ts';
+
+/** Frames on their way through the classifier at one time. */
+const framesOnTheWay = 4;
+
+/** One night, from its first or its next tile to its end. */
+export class Night {
+  readonly context: NightContext;
+  private readonly executor: RunExecutor;
+  private readonly reporter: Reporter;
+
+  /**
+   * Shows the night on the board as the records have it, ready to run.
+   * @param waitingClock the time that people wait by, for what is left
+   */
+  constructor(context: NightContext, board: NightBoard, waitingClock: Clock) {
+    this.context = context;
+    const frames = chipFrames(context);
+    const chips = new ChipStates(context);
+    const done = restore(context, chips);
+    showRecorded(context, board, frames);
+    for (const chip of context.plan.chips) {
+      board.setChip(chip.name, { tilesDone: chip.tiles.filter((tile) => done.has(tile.index)).length });
+      board.setLadder(chip.name, chips.ladder(chip.name));
+    }
+    this.reporter = new Reporter(context, board, waitingClock, done.size);
+    const committer = new TileCommitter(context, chips, board, frames);
+    const parts = { clock: context.instrument.clock, pool: context.pool, directory: context.records.directory, runFolder: `runs/${context.runId}` };
+    const pipeline = new FramePipeline<TileItem, TileWork | undefined>({
+      bound: framesOnTheWay,
+      process: (item) => workOnTile(item, parts),
+      commit: (item, work) => this.reporter.committed(committer.commit(item, work)),
+      failed: (error) => this.reporter.recordsFailed(error, (code) => this.executor.send({ type: 'recordsFailed', code })),
+    });
+    const todo = context.plan.chips.flatMap((chip) => chip.tiles.filter((tile) => !done.has(tile.index)).map((tile) => ({ tile: tile.index, chip: chip.name })));
+    this.executor = new RunExecutor(newRun(todo), new NightActivities(context, chips, pipeline, this.reporter, (event) => this.executor.send(event)));
+    this.reporter.begin(this.executor.state);
+  }
+
+  get state(): RunMachine {
+    return this.executor.state;
+  }
+
+  /** Runs to the end: finished, failed or parked. */
+  run(): Promise<RunMachine> {
+    return this.executor.run();
+  }
+
+  pause(): void {
+    this.executor.send({ type: 'pauseAsked' });
+  }
+
+  goOn(): void {
+    this.executor.send({ type: 'goOnAsked' });
+  }
+
+  /** Halts the motion at once and parks. A convenience, not a safety device. */
+  stop(): Promise<void> {
+    return this.executor.stop();
+  }
+}
+
+/** Replays what the records hold, in tile order, so that flakes and ladder stand as they stood. Returns the tiles already recorded. */
+function restore(context: NightContext, chips: ChipStates): ReadonlySet<number> {
+  const tiles = context.records.tiles(context.runId);
+  for (const tile of tiles) chips.add(tile);
+  return new Set(tiles.map((tile) => tile.tile));
+}
+
+/** Puts a night from the records on the board: what was planned, done and found. */
+export function showRecorded(context: NightContext, board: NightBoard, frames = chipFrames(context)): void {
+  const { records, runId, plan } = context;
+  const done = new Map(records.tiles(runId).map((tile) => [tile.tile, tileView(tile)]));
+  const tiles = plan.chips.flatMap((chip) => chip.tiles.map((tile) => done.get(tile.index) ?? plannedTileView(tile)));
+  const flakes = records.flakes(runId).map((flake) => flakeView(flake, records.crop(runId, flake.id), frames.get(flake.chip)));
+  board.show(runView(context, frames, records.run(runId)?.createdAtMs ?? 0), tiles, flakes, records.events(runId));
+}

@@ -1,0 +1,122 @@
+import type { Tile } from '../../planner/plan/types.ts';
+import { NightjarError, sentenceFor } from '../errors/index.ts';
+import type { FramePipeline } from '../pipeline/framePipeline.ts';
+import type { TileItem, TileWork } from '../pipeline/tileWork.ts';
+import type { ChipStates } from './chipStates.ts';
+import type { NightContext } from './context.ts';
+import { finish, park } from './endOfNight.ts';
+import type { Activities } from './executor.ts';
+import { goToTile, mapFocus } from './focusMapping.ts';
+import type { RunEvent, RunMachine } from './machine.ts';
+import { prepare } from './prepare.ts';
+import { recover } from './recover.ts';
+import type { Reporter } from './reporter.ts';
+
+type Pipeline = FramePipeline<TileItem, TileWork | undefined>;
+
+/** What the run does in the world, at the instrument and towards the records. */
+export class NightActivities implements Activities {
+  private readonly context: NightContext;
+  private readonly chips: ChipStates;
+  private readonly pipeline: Pipeline;
+  private readonly reporter: Reporter;
+  private readonly send: (event: RunEvent) => void;
+  private readonly tiles: ReadonlyMap<number, Tile>;
+
+  constructor(context: NightContext, chips: ChipStates, pipeline: Pipeline, reporter: Reporter, send: (event: RunEvent) => void) {
+    this.context = context;
+    this.chips = chips;
+    this.pipeline = pipeline;
+    this.reporter = reporter;
+    this.send = send;
+    this.tiles = new Map(context.plan.chips.flatMap((chip) => chip.tiles.map((tile) => [tile.index, tile] as const)));
+  }
+
+  prepare(signal: AbortSignal): Promise<void> {
+    return prepare(this.context, signal);
+  }
+
+  /** Measures focus, and takes the frames in focus as the first guess of the flat field. */
+  async mapFocus(name: string, signal: AbortSignal): Promise<void> {
+    const chip = this.chips.chip(name);
+    const mapped = await mapFocus(this.context, chip, (point, of) => this.reporter.focusing(name, point, of), signal);
+    this.chips.setSurface(name, mapped.surface);
+    for (const [index, { frame, atUm }] of mapped.frames.entries()) {
+      const job = { tile: -1 - index, input: { frame, pose: this.chips.poseOf(atUm), optics: this.chips.optics(name) } };
+      const { measurement } = await this.context.instrument.clock.track(this.context.pool.run(job), flatFrameMs);
+      this.chips.addFlat(name, measurement.coarse);
+    }
+    this.context.records.saveChip(this.context.runId, { chip: name, focusPoints: mapped.points });
+    this.reporter.focused(name, `focus found at ${mapped.points.length} of ${chip.focusPointsUm.length} points`);
+  }
+
+  async takeTile(index: number, signal: AbortSignal): Promise<void> {
+    await this.room();
+    const tile = this.tile(index);
+    const focusUm = this.chips.focusUm(tile.chip, tile.centreUm);
+    if (focusUm === undefined) throw new NightjarError('focusNotFound', { chip: tile.chip, triedUm: 0, tile: index });
+    const atUm = await goToTile(this.context, tile.centreUm, focusUm, signal);
+    const frame = await this.context.instrument.camera.snap(signal);
+    this.pipeline.push({ kind: 'frame', tile, frame, pose: this.chips.poseOf(atUm), zUm: focusUm, optics: this.chips.optics(tile.chip) });
+  }
+
+  async skipTiles(tiles: readonly number[], code: string): Promise<void> {
+    for (const index of tiles) {
+      await this.pipeline.room();
+      this.pipeline.push({ kind: 'skipped', tile: this.tile(index), reason: code, atMs: this.context.instrument.clock.now() });
+    }
+  }
+
+  recover(code: string, attempt: number, signal: AbortSignal): Promise<void> {
+    return recover(this.context, code, attempt, signal);
+  }
+
+  drain(): Promise<void> {
+    return this.pipeline.drained();
+  }
+
+  async park(): Promise<void> {
+    this.reporter.unsafe(await park(this.context));
+  }
+
+  async finish(): Promise<void> {
+    this.reporter.unsafe(await finish(this.context));
+  }
+
+  async halt(): Promise<void> {
+    await Promise.all([this.context.instrument.stage.stop(), this.context.instrument.focus.stop()]);
+  }
+
+  stepped(before: RunMachine, after: RunMachine): void {
+    this.reporter.stepped(before, after);
+  }
+
+  codeOf(error: unknown): string {
+    return isAbort(error) ? 'stopped' : sentenceFor(this.told(error)).code;
+  }
+
+  private told(error: unknown): unknown {
+    this.reporter.trouble(error);
+    return error;
+  }
+
+  private async room(): Promise<void> {
+    if (!this.pipeline.full) return;
+    this.send({ type: 'queueFull' });
+    await this.pipeline.room();
+    this.send({ type: 'queueFree' });
+  }
+
+  private tile(index: number): Tile {
+    const tile = this.tiles.get(index);
+    if (!tile) throw new NightjarError('internal', { reason: `the plan has no tile ${index}` });
+    return tile;
+  }
+}
+
+/** Time that a focus frame takes on a virtual clock to be read for the flat field. */
+const flatFrameMs = 200;
+
+function isAbort(error: unknown): boolean {
+  return error instanceof Error && error.message === 'stopped';
+}

@@ -1,0 +1,141 @@
+import type { Logger } from 'pino';
+import type { Clock } from '../../drivers/interfaces/index.ts';
+import type { FramePool } from '../classify/pool.ts';
+import type { InstrumentConfig } from '../config/instrument.ts';
+import { NightjarError, sentenceFor } from '../errors/index.ts';
+import type { OpenInstrument } from '../instrument/open.ts';
+import { toDisplayRgb8 } from '../records/display.ts';
+import { encodeMapPicture } from '../records/images.ts';
+import { absoluteFile } from '../records/layout.ts';
+import type { Records } from '../records/types.ts';
+import type { NightControls, NightPictures } from '../server/feed.ts';
+import { NightBoard } from './board.ts';
+import { nightContext, type NightContext } from './context.ts';
+import { LiveView, type LiveFrame } from './live.ts';
+import { hasEnded, type RunMachine } from './machine.ts';
+import { Night, showRecorded } from './night.ts';
+import type { OpenedNight } from './openNight.ts';
+
+export interface ObservatoryParts {
+  readonly records: Records;
+  readonly instrument: OpenInstrument;
+  readonly config: InstrumentConfig;
+  readonly pool: FramePool;
+  readonly log: Logger;
+  /** The time that people wait by. */
+  readonly waitingClock: Clock;
+  readonly freeBytes: () => Promise<number>;
+}
+
+/** Widest live picture that is sent, px. */
+const liveWidthPx = 1024;
+
+/**
+ * Where a night, the instrument, the records and the browsers meet: one instrument, at most one night at a time, and what a browser may
+ * ask for. The run has the controls while it scans; the way back to a flake is open when it is paused or over.
+ */
+export class Observatory implements NightControls, NightPictures {
+  readonly board = new NightBoard();
+  private readonly parts: ObservatoryParts;
+  private context: NightContext | undefined;
+  private night: Night | undefined;
+  private liveView: LiveView | undefined;
+  private livePicture: { readonly bytes: Uint8Array; readonly type: string } | undefined;
+  private liveCount = 0;
+  /** Level of bare oxide where the flake was found: live and stored pictures are then shown alike. */
+  private liveSubstrate: readonly number[] = [];
+
+  constructor(parts: ObservatoryParts) {
+    this.parts = parts;
+  }
+
+  /** Runs a night to its end. Throws `runActive` while another one is under way. */
+  async runNight(opened: OpenedNight): Promise<RunMachine> {
+    if (this.night && !hasEnded(this.night.state)) throw new NightjarError('runActive', { title: opened.sheet.title });
+    this.context = this.contextOf(opened);
+    this.night = new Night(this.context, this.board, this.parts.waitingClock);
+    this.parts.instrument.setPace('fast');
+    try {
+      return await this.night.run();
+    } finally {
+      this.parts.instrument.setPace('real');
+    }
+  }
+
+  /** Shows a night from the records without running it: to look at what was found and to go back to it. */
+  showNight(opened: OpenedNight): void {
+    this.context = this.contextOf(opened);
+    showRecorded(this.context, this.board);
+    this.board.showEnded(this.parts.records.run(opened.runId)?.state ?? 'finished', this.parts.waitingClock.now());
+  }
+
+  async goToFlake(flakeId: string): Promise<void> {
+    this.refuseWhileScanning('go to a flake');
+    const { context } = this;
+    if (!context) throw new NightjarError('noRun', {});
+    const flake = this.board.flake(flakeId)?.flake;
+    const tile = flake && context.records.tiles(context.runId).find((each) => each.tile === flake.bestTile);
+    if (!flake || !tile) throw new NightjarError('noSuchFlake', { flakeId });
+    const { lampIntensity, exposureMs, gainDb, turretPosition } = context.path;
+    this.liveView ??= new LiveView(context.instrument, context.travel, (live) => this.showLive(live));
+    const target = { flakeId, atUm: flake.centreUm, zUm: tile.zUm, lampIntensity, exposureMs, gainDb, turretPosition };
+    this.liveSubstrate = tile.substrate;
+    await this.liveView.goTo(target, (error) => this.board.addEvent({ atMs: context.instrument.clock.now(), kind: 'trouble', text: sentenceFor(error).sentence }));
+  }
+
+  async endLive(): Promise<void> {
+    await this.liveView?.end();
+    this.liveView = undefined;
+  }
+
+  async pause(): Promise<void> {
+    this.running('pause').pause();
+    await Promise.resolve();
+  }
+
+  /** The run takes the instrument back: a live picture ends first. */
+  async goOn(): Promise<void> {
+    const night = this.running('go on');
+    await this.endLive();
+    if (this.context && night.state.phase === 'paused') await this.context.instrument.lamp.setIntensity(this.context.path.lampIntensity);
+    night.goOn();
+  }
+
+  async stop(): Promise<void> {
+    if (this.liveView) await this.endLive();
+    if (this.night && !hasEnded(this.night.state)) await this.night.stop();
+    else await this.parts.instrument.instrument.stage.stop();
+  }
+
+  file(name: string): string | undefined {
+    return absoluteFile(this.parts.records.directory, name);
+  }
+
+  live(): { readonly bytes: Uint8Array; readonly type: string } | undefined {
+    return this.livePicture;
+  }
+
+  private async showLive(live: LiveFrame): Promise<void> {
+    const { config } = this.parts;
+    const picture = toDisplayRgb8(live.frame, { transfer: config.camera.transfer, ...(this.liveSubstrate.length > 0 ? { substrate: this.liveSubstrate } : {}) });
+    this.livePicture = { bytes: await encodeMapPicture(picture.rgb, picture.widthPx, picture.heightPx, liveWidthPx), type: 'image/webp' };
+    this.liveCount++;
+    this.board.tell({ type: 'live', picture: `/live?n=${this.liveCount}`, centreUm: live.centreUm, zUm: live.zUm, atMs: live.atMs, flakeId: live.flakeId });
+  }
+
+  private contextOf(opened: OpenedNight): NightContext {
+    const { records, pool, log, freeBytes, instrument } = this.parts;
+    return nightContext({ ...opened, records, pool, log, freeBytes, instrument: instrument.instrument });
+  }
+
+  private refuseWhileScanning(asked: string): void {
+    if (this.night && !hasEnded(this.night.state) && this.night.state.phase !== 'paused') throw new NightjarError('notWhileScanning', { asked });
+  }
+
+  private running(asked: string): Night {
+    const { night } = this;
+    if (!night) throw new NightjarError('noRun', {});
+    if (hasEnded(night.state)) throw new NightjarError('notInThisState', { asked, state: night.state.phase });
+    return night;
+  }
+}

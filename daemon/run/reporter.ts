@@ -1,0 +1,122 @@
+import type { Clock } from '../../drivers/interfaces/index.ts';
+import { sentenceFor } from '../errors/index.ts';
+import type { NightBoard } from './board.ts';
+import type { Committed } from './committer.ts';
+import type { NightContext } from './context.ts';
+import type { RunMachine } from './machine.ts';
+import { Pacing } from './pacing.ts';
+import { nowSentence, type Whereabouts } from './sentences.ts';
+
+/** Says what happens: to the records as events, to the board as progress, to the log as lines. */
+export class Reporter {
+  private readonly context: NightContext;
+  private readonly board: NightBoard;
+  private readonly pacing: Pacing;
+  private readonly waitingClock: Clock;
+  private machine: RunMachine | undefined;
+  private focusPoint: Whereabouts['focusPoint'] | undefined;
+  private ended: number;
+  private skipped: number;
+
+  constructor(context: NightContext, board: NightBoard, waitingClock: Clock, alreadyRecorded: number) {
+    this.context = context;
+    this.board = board;
+    this.waitingClock = waitingClock;
+    this.pacing = new Pacing(waitingClock, context.plan.tileCount, context.plan.forecastS);
+    this.ended = alreadyRecorded;
+    this.skipped = context.records.tiles(context.runId).filter((tile) => tile.outcome === 'skipped').length;
+    this.pacing.begin(alreadyRecorded);
+  }
+
+  begin(machine: RunMachine): void {
+    this.machine = machine;
+    this.progress();
+  }
+
+  /** A step of the machine: its phase with its cause goes into the records, and on the page. */
+  stepped(before: RunMachine, after: RunMachine): void {
+    this.machine = after;
+    if (before.phase !== after.phase) {
+      this.tryToRecord(() => this.context.records.setRunState(this.context.runId, after.phase, after.cause, this.nowMs()));
+      if (after.phase !== 'waiting' && before.phase !== 'waiting') this.event('run', nowSentence(after, this.whereabouts()));
+    }
+    this.progress();
+  }
+
+  focusing(chip: string, point: number, of: number): void {
+    this.focusPoint = { chip, point, of };
+    this.progress();
+  }
+
+  focused(chip: string, text: string): void {
+    this.focusPoint = undefined;
+    this.event('focus', `${chip}: ${text}`);
+    this.progress();
+  }
+
+  committed({ tile, newlyFlagged }: Committed): void {
+    this.ended++;
+    if (tile.outcome === 'skipped') this.skipped++;
+    if (tile.reason !== undefined) this.event('tile', `Tile ${tile.tile + 1} of ${tile.chip}: ${tile.outcome === 'skipped' ? 'skipped, ' : ''}${tile.reason}`);
+    for (const flake of newlyFlagged) this.event('flake', `${flake.chip}: ${flake.layers ?? 'several'} ${flake.layers === 1 ? 'layer' : 'layers'}, ${flake.usableUm.toFixed(0)} µm usable`);
+    this.progress();
+  }
+
+  /** Something went wrong that a person should read. */
+  trouble(error: unknown): string {
+    const { code, sentence } = sentenceFor(error);
+    this.context.log.warn({ code, error }, 'trouble');
+    this.event('trouble', sentence);
+    return code;
+  }
+
+  recordsFailed(error: unknown, park: (code: string) => void): void {
+    park(this.trouble(error));
+  }
+
+  unsafe(devices: readonly string[]): void {
+    for (const device of devices) this.event('trouble', `The ${device} could not be made safe. Go and look at the instrument.`);
+  }
+
+  private event(kind: string, text: string): void {
+    const event = { atMs: this.nowMs(), kind, text };
+    this.tryToRecord(() => this.context.records.addEvent(this.context.runId, event));
+    this.board.addEvent(event);
+  }
+
+  /** On a full disk the night still has to park: what cannot be written is logged and shown. */
+  private tryToRecord(write: () => void): void {
+    try {
+      write();
+    } catch (error) {
+      this.context.log.error({ error }, 'could not be recorded');
+    }
+  }
+
+  private progress(): void {
+    const { machine } = this;
+    if (!machine) return;
+    const next = machine.todo[0];
+    const leftS = machine.phase === 'finished' ? 0 : this.pacing.leftS(this.ended);
+    this.board.setProgress({
+      state: machine.phase,
+      sentence: nowSentence(machine, this.whereabouts()),
+      ...(next && machine.phase !== 'finished' ? { nowTile: next.tile } : {}),
+      tilesDone: this.ended - this.skipped,
+      tilesSkipped: this.skipped,
+      tiles: this.context.plan.tileCount,
+      flagged: this.board.flagged().length,
+      leftS,
+      doneAtMs: this.waitingClock.now() + leftS * 1000,
+      clockMs: this.waitingClock.now(),
+    });
+  }
+
+  private whereabouts(): Whereabouts {
+    return { plan: this.context.plan, flagged: this.board.flagged().length, skipped: this.skipped, ...(this.focusPoint ? { focusPoint: this.focusPoint } : {}) };
+  }
+
+  private nowMs(): number {
+    return this.context.instrument.clock.now();
+  }
+}

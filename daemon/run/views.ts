@@ -1,0 +1,73 @@
+import type { Flake } from '../../planner/flakes/types.ts';
+import { chipFrameOf, toChip, type ChipFrame } from '../../planner/frames/chipFrame.ts';
+import type { PlannedChip, Tile } from '../../planner/plan/types.ts';
+import { outlineFor } from '../config/resolve.ts';
+import type { CropRecord, TileRecord } from '../records/types.ts';
+import type { ChipView, FlakeView, RunView, TileView } from '../server/messages.ts';
+import type { NightContext } from './context.ts';
+
+/** Each chip's own frame of reference, from its outline in the run sheet. */
+export function chipFrames(context: NightContext): ReadonlyMap<string, ChipFrame> {
+  return new Map(context.sheet.chips.map((chip) => [chip.name, chipFrameOf(outlineFor(chip.outline))]));
+}
+
+/** The night's head for the page. */
+export function runView(context: NightContext, frames: ReadonlyMap<string, ChipFrame>, startedAtMs: number): RunView {
+  const { sheet, config, path, plan } = context;
+  return {
+    runId: context.runId,
+    title: sheet.title,
+    operator: sheet.operator.initials,
+    instrument: config.instrument,
+    opticalPath: `${path.name}: ${path.magnification}×/${path.numericalAperture.toFixed(2)}`,
+    simulated: config.stage.driver === 'simulated',
+    fieldWidthUm: plan.fieldWidthUm,
+    fieldHeightUm: plan.fieldHeightUm,
+    frameWidthPx: config.camera.widthPx,
+    frameHeightPx: config.camera.heightPx,
+    cameraToStageUm: path.cameraToStageUm,
+    chips: plan.chips.map((chip) => chipView(chip, context, frames)),
+    startedAtMs,
+    ladders: {},
+  };
+}
+
+function chipView(chip: PlannedChip, context: NightContext, frames: ReadonlyMap<string, ChipFrame>): ChipView {
+  const sheet = context.sheet.chips.find((each) => each.name === chip.name);
+  const frame = frames.get(chip.name);
+  return {
+    name: chip.name,
+    material: sheet?.material ?? '',
+    oxideNm: sheet?.oxideNm ?? 0,
+    outlineUm: chip.outlineUm,
+    originUm: frame?.originUm ?? { xUm: 0, yUm: 0 },
+    angleDeg: frame?.angleDeg ?? 0,
+    tiles: chip.tiles.length,
+    tilesDone: 0,
+  };
+}
+
+export function plannedTileView(tile: Tile): TileView {
+  return { index: tile.index, chip: tile.chip, centreUm: tile.centreUm, state: 'planned' };
+}
+
+export function tileView(record: TileRecord): TileView {
+  return {
+    index: record.tile,
+    chip: record.chip,
+    centreUm: record.centreUm,
+    state: record.outcome,
+    ...(record.reason === undefined ? {} : { reason: record.reason }),
+    ...(record.pictureFile === undefined ? {} : { picture: record.pictureFile }),
+  };
+}
+
+export function flakeView(flake: Flake, crop: CropRecord | undefined, frame: ChipFrame | undefined): FlakeView {
+  const place = frame ? toChip(frame, flake.centreUm) : { xUm: flake.centreUm.xUm, yUm: flake.centreUm.yUm };
+  return {
+    flake,
+    chipXUm: place.xUm,
+    chipYUm: place.yUm,
+    ...(crop ? { crop: { picture: crop.file, widthPx: crop.widthPx, heightPx: crop.heightPx, centreUm: crop.centreUm, cameraToStageUm: crop.cameraToStageUm } } : {}),
+  };
+}
