@@ -2,7 +2,7 @@ import type { Clock, Instrument } from '../drivers/interfaces/index.ts';
 import type { CameraModel, SimulatedObjective } from './camera/cameraModel.ts';
 import { createInlineRenderer, createWorkerRenderer } from './camera/renderer.ts';
 import type { SceneOptions } from './camera/scene.ts';
-import { createSimulatedCamera, type Sight } from './camera/simulatedCamera.ts';
+import { SimulatedCamera, type Sight } from './camera/simulatedCamera.ts';
 import { VirtualClock } from './clock/virtualClock.ts';
 import { Faults } from './devices/faults.ts';
 import { createSimulatedFocus, USUAL_FOCUS, type FocusBehaviour } from './devices/simulatedFocus.ts';
@@ -56,7 +56,7 @@ export function createSimulatedMicroscope(options: SimulatedMicroscopeOptions): 
     objective: () => turret.inPlace(),
     lampIntensity: () => lamp.trueIntensity(),
   };
-  const camera = createSimulatedCamera(clock, model, model.readoutMs, sight, renderer, faults);
+  const camera = new SimulatedCamera({ clock, model, readoutMs: model.readoutMs, sight, renderer, faults });
   const instrument = { clock, stage: stage.stage, focus: focus.focus, camera, turret: turret.turret, lamp: lamp.lamp };
   return { instrument, faults, virtualClock: clock instanceof VirtualClock ? clock : undefined };
 }

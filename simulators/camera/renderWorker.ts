@@ -1,6 +1,6 @@
 import { parentPort, workerData } from 'node:worker_threads';
 import { renderFrame } from './renderFrame.ts';
-import type { RenderAnswer, RenderJob } from './renderer.ts';
+import type { RenderAnswer, RenderJob } from './renderJob.ts';
 import { createScene, type SceneOptions } from './scene.ts';
 
 /** The thread behind `createWorkerRenderer`: builds the same scene from the same options, and answers one request after the other. */

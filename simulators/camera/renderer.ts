@@ -4,6 +4,7 @@ import { fileURLToPath } from 'node:url';
 import { Worker } from 'node:worker_threads';
 import { DriverError } from '../../drivers/interfaces/index.ts';
 import { renderFrame, type RenderedFrame, type RenderRequest } from './renderFrame.ts';
+import type { RenderAnswer, RenderJob } from './renderJob.ts';
 import { createScene, type SceneOptions } from './scene.ts';
 
 /** Turns requests into frames. */
@@ -12,31 +13,22 @@ export interface Renderer {
   close(): Promise<void>;
 }
 
-/** What goes to a render worker and comes back. */
-export interface RenderJob {
-  readonly id: number;
-  readonly request: RenderRequest;
-}
-export type RenderAnswer = { readonly id: number; readonly frame: RenderedFrame } | { readonly id: number; readonly problem: string };
-
 /** Renders in this thread: simple, and enough for small frames. */
 export function createInlineRenderer(options: SceneOptions): Renderer {
   const scene = createScene(options);
   return { render: async (request) => renderFrame(scene, request), close: async () => undefined };
 }
 
-const WORKER_FILE = join('.build', 'simulators', 'camera', 'renderWorker.js');
-
-/** The compiled worker, from wherever this file runs: source or build. */
-function findWorkerFile(): string {
+/** A compiled file, from wherever this one runs: source or build. Throws when nothing has been built. */
+function builtFile(relative: string): string {
   let folder = dirname(fileURLToPath(import.meta.url));
   while (!existsSync(join(folder, 'package.json'))) {
     const parent = dirname(folder);
     if (parent === folder) break;
     folder = parent;
   }
-  const file = join(folder, WORKER_FILE);
-  if (!existsSync(file)) throw new Error(`${WORKER_FILE} is missing: run \`npm run build\` first`);
+  const file = join(folder, '.build', relative);
+  if (!existsSync(file)) throw new Error(`.build/${relative} is missing: run \`npm run build\` first`);
   return file;
 }
 
@@ -44,7 +36,7 @@ type Waiting = { readonly resolve: (frame: RenderedFrame) => void; readonly reje
 
 /** Renders in a thread of its own, so that this one stays free. The same bytes as inline. Throws when nothing has been built. */
 export function createWorkerRenderer(options: SceneOptions): Renderer {
-  const worker = new Worker(findWorkerFile(), { workerData: options });
+  const worker = new Worker(builtFile('simulators/camera/renderWorker.js'), { workerData: options });
   const waiting = new Map<number, Waiting>();
   let nextId = 0;
   let failure: Error | undefined;

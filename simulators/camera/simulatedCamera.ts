@@ -1,9 +1,10 @@
-import { DriverError, type Camera, type CameraInfo, type CameraSettings, type Clock, type Region } from '../../drivers/interfaces/index.ts';
+import { DriverError, type Camera, type CameraFrame, type CameraInfo, type CameraSettings, type Clock, type Region } from '../../drivers/interfaces/index.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 import type { Faults } from '../devices/faults.ts';
 import { Visits } from '../devices/visits.ts';
 import type { CameraModel } from './cameraModel.ts';
 import type { Renderer } from './renderer.ts';
+import type { RenderRequest } from './renderFrame.ts';
 
 const EXPOSURE_MIN_MS = 0.05;
 const EXPOSURE_MAX_MS = 2000;
@@ -44,64 +45,86 @@ async function unlessStopped<T>(promise: Promise<T>, signal: AbortSignal | undef
   });
 }
 
+/** What a simulated camera is made of. */
+export interface CameraParts {
+  readonly clock: Clock;
+  readonly model: CameraModel;
+  readonly readoutMs: number;
+  readonly sight: Sight;
+  readonly renderer: Renderer;
+  readonly faults: Faults;
+}
+
 /** A colour camera that sees the simulated world. Rendering is real work, tied to the clock: it takes exposure and readout of its time. */
-export function createSimulatedCamera(clock: Clock, model: CameraModel, readoutMs: number, sight: Sight, renderer: Renderer, faults: Faults): Camera {
-  const { widthPx, heightPx, bits } = model;
-  const exposures = { exposureMinMs: EXPOSURE_MIN_MS, exposureMaxMs: EXPOSURE_MAX_MS };
-  const info: CameraInfo = { model: 'simulated camera', widthPx, heightPx, pixelFormat: bits === 8 ? 'rgb8' : 'rgb16', bits, ...exposures };
-  const wholeSensor: Region = { colPx: 0, rowPx: 0, widthPx, heightPx };
-  const visits = new Visits();
-  let settings: CameraSettings = { exposureMs: 10, gainDb: 0 };
-  let isSnapping = false;
-  let isClosed = false;
-  const check = () => {
-    if (isClosed) throw new DriverError('closed', { device: 'camera' });
-    faults.checkLine('camera');
-  };
-  const requestNow = () => {
-    const { exposureMs, gainDb, region = wholeSensor } = settings;
+export class SimulatedCamera implements Camera {
+  readonly info: CameraInfo;
+  #settings: CameraSettings = { exposureMs: 10, gainDb: 0 };
+  #isSnapping = false;
+  #isClosed = false;
+  readonly #parts: CameraParts;
+  readonly #visits = new Visits();
+
+  constructor(parts: CameraParts) {
+    this.#parts = parts;
+    const { widthPx, heightPx, bits } = parts.model;
+    const exposures = { exposureMinMs: EXPOSURE_MIN_MS, exposureMaxMs: EXPOSURE_MAX_MS };
+    this.info = { model: 'simulated camera', widthPx, heightPx, pixelFormat: bits === 8 ? 'rgb8' : 'rgb16', bits, ...exposures };
+  }
+
+  async configure(asked: CameraSettings): Promise<CameraSettings> {
+    this.#check();
+    requireSettings(this.info, asked);
+    // The camera counts its exposure in whole us.
+    this.#settings = { ...asked, exposureMs: Math.round(asked.exposureMs * 1000) / 1000 };
+    return this.#settings;
+  }
+
+  async snap(signal?: AbortSignal): Promise<CameraFrame> {
+    this.#check();
+    if (this.#isSnapping) throw new DriverError('unsupported', { device: 'camera', what: 'two frames at once' });
+    if (signal?.aborted) throw new DriverError('stopped', { device: 'camera' });
+    this.#isSnapping = true;
+    try {
+      return await unlessStopped(this.#take(), signal);
+    } finally {
+      this.#isSnapping = false;
+    }
+  }
+
+  async close(): Promise<void> {
+    this.#isClosed = true;
+    await this.#parts.renderer.close();
+  }
+
+  #check(): void {
+    if (this.#isClosed) throw new DriverError('closed', { device: 'camera' });
+    this.#parts.faults.checkLine('camera');
+  }
+
+  async #take(): Promise<CameraFrame> {
+    const { clock, readoutMs, renderer, faults } = this.#parts;
+    const takenAtMs = clock.now();
+    const { exposureMs } = this.#settings;
+    if (faults.strikes('dropFrame')) {
+      const waitedMs = exposureMs + readoutMs + PATIENCE_MS;
+      await clock.sleep(waitedMs);
+      throw new DriverError('noFrame', { device: 'camera', waitedMs });
+    }
+    const frame = await clock.track(renderer.render(this.#request()), exposureMs + readoutMs);
+    this.#check();
+    if (faults.strikes('corruptFrame')) throw new DriverError('badFrame', { device: 'camera' });
+    return { ...frame, bits: this.info.bits, exposureMs, takenAtMs };
+  }
+
+  /** The true state of everything at this moment. */
+  #request(): RenderRequest {
+    const { sight, model, faults } = this.#parts;
+    const wholeSensor: Region = { colPx: 0, rowPx: 0, widthPx: model.widthPx, heightPx: model.heightPx };
+    const { exposureMs, gainDb, region = wholeSensor } = this.#settings;
     const atUm = sight.atUm();
     const zUm = sight.zUm();
-    const light = faults.strikes('blackFrame') ? 0 : faults.strikes('saturatedFrame') ? SATURATING : sight.lampIntensity();
-    const noiseKey = visits.next(`${atUm.xUm.toFixed(3)} ${atUm.yUm.toFixed(3)} ${zUm.toFixed(3)} ${exposureMs} ${region.widthPx}`);
-    return { atUm, zUm, objective: sight.objective(), exposureMs, gainDb, region, lampIntensity: light, noiseKey };
-  };
-  const take = async () => {
-    const takenAtMs = clock.now();
-    const { exposureMs } = settings;
-    const durationMs = exposureMs + readoutMs;
-    if (faults.strikes('dropFrame')) {
-      await clock.sleep(durationMs + PATIENCE_MS);
-      throw new DriverError('noFrame', { device: 'camera', waitedMs: durationMs + PATIENCE_MS });
-    }
-    const frame = await clock.track(renderer.render(requestNow()), durationMs);
-    check();
-    if (faults.strikes('corruptFrame')) throw new DriverError('badFrame', { device: 'camera' });
-    return { ...frame, bits, exposureMs, takenAtMs };
-  };
-  return {
-    info,
-    async configure(asked) {
-      check();
-      requireSettings(info, asked);
-      // The camera counts its exposure in whole us.
-      settings = { ...asked, exposureMs: Math.round(asked.exposureMs * 1000) / 1000 };
-      return settings;
-    },
-    async snap(signal) {
-      check();
-      if (isSnapping) throw new DriverError('unsupported', { device: 'camera', what: 'two frames at once' });
-      if (signal?.aborted) throw new DriverError('stopped', { device: 'camera' });
-      isSnapping = true;
-      try {
-        return await unlessStopped(take(), signal);
-      } finally {
-        isSnapping = false;
-      }
-    },
-    async close() {
-      isClosed = true;
-      await renderer.close();
-    },
-  };
+    const lampIntensity = faults.strikes('blackFrame') ? 0 : faults.strikes('saturatedFrame') ? SATURATING : sight.lampIntensity();
+    const noiseKey = this.#visits.next(`${atUm.xUm.toFixed(3)} ${atUm.yUm.toFixed(3)} ${zUm.toFixed(3)} ${exposureMs} ${region.widthPx}`);
+    return { atUm, zUm, objective: sight.objective(), exposureMs, gainDb, region, lampIntensity, noiseKey };
+  }
 }

@@ -1,4 +1,4 @@
-import { DriverError, type Clock, type FocusDrive } from '../../drivers/interfaces/index.ts';
+import { DriverError, type Clock, type FocusDrive, type MoveOptions } from '../../drivers/interfaces/index.ts';
 import { randomStream } from '../random.ts';
 import { Carriage, withPlay } from './carriage.ts';
 import type { Faults } from './faults.ts';
@@ -39,59 +39,106 @@ export interface SimulatedFocus {
 
 const HOUR_MS = 3_600_000;
 
+/** What the objective does that the drive's motor does not know of. */
+class Objective {
+  #drivenUm: number;
+  #missUm = 0;
+  readonly #startMs: number;
+  readonly #seed: number;
+  readonly #behaviour: FocusBehaviour;
+  readonly #visits = new Visits();
+
+  constructor(seed: number, behaviour: FocusBehaviour, nowMs: number) {
+    this.#seed = seed;
+    this.#behaviour = behaviour;
+    this.#drivenUm = behaviour.startAtUm;
+    this.#startMs = nowMs;
+  }
+
+  follow(motorUm: number): number {
+    this.#drivenUm = withPlay(this.#drivenUm, motorUm, this.#behaviour.hysteresisUm);
+    return this.#drivenUm;
+  }
+
+  arrive(motorUm: number): void {
+    this.follow(motorUm);
+    const random = randomStream(this.#seed, this.#visits.next(motorUm.toFixed(2)), 'focus repeatability');
+    this.#missUm = random.normal() * this.#behaviour.repeatabilityUm;
+  }
+
+  at(motorUm: number, nowMs: number): number {
+    const hours = (nowMs - this.#startMs) / HOUR_MS;
+    const driftUm = this.#behaviour.warmUpUm * (1 - Math.exp(-hours)) + this.#behaviour.driftUmPerH * hours;
+    return this.follow(motorUm) + this.#missUm - driftUm;
+  }
+}
+
+class FocusDevice implements FocusDrive {
+  readonly zMinUm: number;
+  readonly zMaxUm: number;
+  #isClosed = false;
+  readonly #faults: Faults;
+  readonly #behaviour: FocusBehaviour;
+  readonly #carriage: Carriage;
+  readonly #objective: Objective;
+
+  constructor(faults: Faults, behaviour: FocusBehaviour, carriage: Carriage, objective: Objective) {
+    this.zMinUm = behaviour.zMinUm;
+    this.zMaxUm = behaviour.zMaxUm;
+    this.#faults = faults;
+    this.#behaviour = behaviour;
+    this.#carriage = carriage;
+    this.#objective = objective;
+  }
+
+  async position(): Promise<number> {
+    this.#check();
+    return this.#reported();
+  }
+
+  async moveTo(zUm: number, { speedUmPerS, signal }: MoveOptions = {}): Promise<number> {
+    this.#check();
+    const { zMinUm, zMaxUm } = this;
+    if (!(zUm >= zMinUm && zUm <= zMaxUm)) throw new DriverError('limit', { device: 'focus', zUm, zMinUm, zMaxUm });
+    const maxSpeedUmPerS = Math.min(this.#behaviour.speedUmPerS, speedUmPerS ?? this.#behaviour.speedUmPerS);
+    const stalls = motorOf(this.#carriage) !== zUm && this.#faults.strikes('stallZ');
+    try {
+      await this.#carriage.ride([zUm], { maxSpeedUmPerS, accelerationUmPerS2: this.#behaviour.accelerationUmPerS2, signal, stalls });
+      this.#check();
+    } finally {
+      this.#objective.arrive(motorOf(this.#carriage));
+    }
+    return this.#reported();
+  }
+
+  async stop(): Promise<void> {
+    this.#check();
+    this.#carriage.stop();
+  }
+
+  async close(): Promise<void> {
+    this.#carriage.stop();
+    this.#isClosed = true;
+  }
+
+  #check(): void {
+    if (this.#isClosed) throw new DriverError('closed', { device: 'focus' });
+    if (this.#faults.isOn('unplug:focus')) this.#carriage.stop();
+    this.#faults.checkLine('focus');
+  }
+
+  #reported(): number {
+    return Math.round(motorOf(this.#carriage) * 100) / 100;
+  }
+}
+
+function motorOf(carriage: Carriage): number {
+  return carriage.now()[0] ?? Number.NaN;
+}
+
 /** A focus drive with limits, speed, a little hysteresis and a slow drift. It reports where its motor is. */
 export function createSimulatedFocus(clock: Clock, seed: number, faults: Faults, behaviour: FocusBehaviour): SimulatedFocus {
-  const { zMinUm, zMaxUm, startAtUm, speedUmPerS, accelerationUmPerS2, hysteresisUm } = behaviour;
-  const carriage = new Carriage(clock, 'focus', [startAtUm]);
-  const startMs = clock.now();
-  const visits = new Visits();
-  let drivenUm = startAtUm;
-  let missUm = 0;
-  let isClosed = false;
-  const check = () => {
-    if (isClosed) throw new DriverError('closed', { device: 'focus' });
-    if (faults.isOn('unplug:focus')) carriage.stop();
-    faults.checkLine('focus');
-  };
-  const motorUm = () => carriage.now()[0] ?? Number.NaN;
-  const reported = () => Math.round(motorUm() * 100) / 100;
-  const follow = () => {
-    drivenUm = withPlay(drivenUm, motorUm(), hysteresisUm);
-    return drivenUm;
-  };
-  const driftUm = () => {
-    const hours = (clock.now() - startMs) / HOUR_MS;
-    return behaviour.warmUpUm * (1 - Math.exp(-hours)) + behaviour.driftUmPerH * hours;
-  };
-  const focus: FocusDrive = {
-    zMinUm,
-    zMaxUm,
-    async position() {
-      check();
-      return reported();
-    },
-    async moveTo(zUm, options = {}) {
-      check();
-      if (!(zUm >= zMinUm && zUm <= zMaxUm)) throw new DriverError('limit', { device: 'focus', zUm, zMinUm, zMaxUm });
-      const maxSpeedUmPerS = Math.min(speedUmPerS, options.speedUmPerS ?? speedUmPerS);
-      const stalls = motorUm() !== zUm && faults.strikes('stallZ');
-      try {
-        await carriage.ride([zUm], { maxSpeedUmPerS, accelerationUmPerS2, signal: options.signal, stalls });
-        check();
-      } finally {
-        follow();
-        missUm = randomStream(seed, visits.next(zUm.toFixed(2)), 'focus repeatability').normal() * behaviour.repeatabilityUm;
-      }
-      return reported();
-    },
-    async stop() {
-      check();
-      carriage.stop();
-    },
-    async close() {
-      carriage.stop();
-      isClosed = true;
-    },
-  };
-  return { focus, trueUm: () => follow() + missUm - driftUm() };
+  const carriage = new Carriage(clock, 'focus', [behaviour.startAtUm]);
+  const objective = new Objective(seed, behaviour, clock.now());
+  return { focus: new FocusDevice(faults, behaviour, carriage, objective), trueUm: () => objective.at(motorOf(carriage), clock.now()) };
 }

@@ -1,4 +1,4 @@
-import { DriverError, type Clock, type Stage, type StageState } from '../../drivers/interfaces/index.ts';
+import { DriverError, type Clock, type MoveOptions, type Stage, type StageState } from '../../drivers/interfaces/index.ts';
 import type { StageBox, StagePoint } from '../../planner/units/index.ts';
 import { randomStream } from '../random.ts';
 import { Carriage, withPlay } from './carriage.ts';
@@ -84,73 +84,103 @@ class Sample {
   }
 }
 
+class StageDevice implements Stage {
+  readonly travel: StageBox;
+  #isClosed = false;
+  #isLost = false;
+  readonly #clock: Clock;
+  readonly #faults: Faults;
+  readonly #behaviour: StageBehaviour;
+  readonly #carriage: Carriage;
+  readonly #sample: Sample;
+
+  constructor(clock: Clock, faults: Faults, behaviour: StageBehaviour, carriage: Carriage, sample: Sample) {
+    this.travel = behaviour.travel;
+    this.#clock = clock;
+    this.#faults = faults;
+    this.#behaviour = behaviour;
+    this.#carriage = carriage;
+    this.#sample = sample;
+  }
+
+  async position(): Promise<StagePoint> {
+    this.#check();
+    this.#requirePosition();
+    return this.#reported();
+  }
+
+  async state(): Promise<StageState> {
+    if (this.#isClosed) return 'closed';
+    this.#check();
+    if (this.#isLost) return 'positionLost';
+    return this.#carriage.isMoving ? 'moving' : 'idle';
+  }
+
+  async moveTo(target: StagePoint, { speedUmPerS, signal }: MoveOptions = {}): Promise<StagePoint> {
+    this.#check();
+    this.#requirePosition();
+    requireInside(this.travel, target);
+    const { maxSpeedUmPerS } = this.#behaviour;
+    await this.#ride(target, Math.min(maxSpeedUmPerS, speedUmPerS ?? maxSpeedUmPerS), signal);
+    return this.#reported();
+  }
+
+  async home(signal?: AbortSignal): Promise<void> {
+    this.#check();
+    await this.#ride({ xUm: this.travel.xMinUm, yUm: this.travel.yMinUm }, this.#behaviour.maxSpeedUmPerS, signal);
+    this.#isLost = false;
+  }
+
+  async stop(): Promise<void> {
+    this.#check();
+    this.#carriage.stop();
+  }
+
+  async close(): Promise<void> {
+    this.#carriage.stop();
+    this.#isClosed = true;
+  }
+
+  #check(): void {
+    if (this.#isClosed) throw new DriverError('closed', { device: 'stage' });
+    // Whoever was unplugged has forgotten where it is.
+    if (this.#faults.isOn('unplug:stage')) {
+      this.#isLost = true;
+      this.#carriage.stop();
+    }
+    this.#faults.checkLine('stage');
+  }
+
+  #requirePosition(): void {
+    if (this.#isLost) throw new DriverError('positionLost', { device: 'stage' });
+  }
+
+  #reported(): StagePoint {
+    const [x = 0, y = 0] = this.#carriage.now();
+    return { xUm: Math.round(x * 10) / 10, yUm: Math.round(y * 10) / 10 };
+  }
+
+  async #ride({ xUm, yUm }: StagePoint, maxSpeedUmPerS: number, signal: AbortSignal | undefined): Promise<void> {
+    const [x = 0, y = 0] = this.#carriage.now();
+    const stalls = (x !== xUm && this.#faults.strikes('stallX')) || (y !== yUm && this.#faults.strikes('stallY'));
+    const { accelerationUmPerS2 } = this.#behaviour;
+    try {
+      await this.#carriage.ride([xUm, yUm], { maxSpeedUmPerS, accelerationUmPerS2, signal, stalls });
+      this.#check();
+    } finally {
+      this.#sample.follow(this.#carriage.now());
+      this.#sample.arrive(this.#reported(), this.#clock.now());
+    }
+  }
+}
+
 /**
  * A stage with limits, trapezoidal speed, backlash, shaking after a move and imperfect repeatability, all from the seed. What it reports
  * is where its carriage is; where the sample is differs, as on a real one.
  */
 export function createSimulatedStage(clock: Clock, seed: number, faults: Faults, behaviour: StageBehaviour): SimulatedStage {
-  const { travel, startAtUm, maxSpeedUmPerS, accelerationUmPerS2 } = behaviour;
-  const carriage = new Carriage(clock, 'stage', [startAtUm.xUm, startAtUm.yUm]);
+  const { xUm, yUm } = behaviour.startAtUm;
+  const carriage = new Carriage(clock, 'stage', [xUm, yUm]);
   const sample = new Sample(seed, behaviour, clock.now());
-  let isClosed = false;
-  let isLost = false;
-  const check = () => {
-    if (isClosed) throw new DriverError('closed', { device: 'stage' });
-    // Whoever was unplugged has forgotten where it is.
-    if (faults.isOn('unplug:stage')) {
-      isLost = true;
-      carriage.stop();
-    }
-    faults.checkLine('stage');
-  };
-  const reported = (): StagePoint => {
-    const [x = 0, y = 0] = carriage.now();
-    return { xUm: Math.round(x * 10) / 10, yUm: Math.round(y * 10) / 10 };
-  };
-  const ride = async ({ xUm, yUm }: StagePoint, speedUmPerS: number, signal?: AbortSignal) => {
-    const [x = 0, y = 0] = carriage.now();
-    const stalls = (x !== xUm && faults.strikes('stallX')) || (y !== yUm && faults.strikes('stallY'));
-    try {
-      await carriage.ride([xUm, yUm], { maxSpeedUmPerS: speedUmPerS, accelerationUmPerS2, signal, stalls });
-      check();
-    } finally {
-      sample.follow(carriage.now());
-      sample.arrive(reported(), clock.now());
-    }
-  };
-  const stage: Stage = {
-    travel,
-    async position() {
-      check();
-      if (isLost) throw new DriverError('positionLost', { device: 'stage' });
-      return reported();
-    },
-    async state(): Promise<StageState> {
-      if (isClosed) return 'closed';
-      check();
-      if (isLost) return 'positionLost';
-      return carriage.isMoving ? 'moving' : 'idle';
-    },
-    async moveTo(target, options = {}) {
-      check();
-      if (isLost) throw new DriverError('positionLost', { device: 'stage' });
-      requireInside(travel, target);
-      await ride(target, Math.min(maxSpeedUmPerS, options.speedUmPerS ?? maxSpeedUmPerS), options.signal);
-      return reported();
-    },
-    async home(signal) {
-      check();
-      await ride({ xUm: travel.xMinUm, yUm: travel.yMinUm }, maxSpeedUmPerS, signal);
-      isLost = false;
-    },
-    async stop() {
-      check();
-      carriage.stop();
-    },
-    async close() {
-      carriage.stop();
-      isClosed = true;
-    },
-  };
-  return { stage, trueUm: () => sample.at(carriage.now(), clock.now()) };
+  return { stage: new StageDevice(clock, faults, behaviour, carriage, sample), trueUm: () => sample.at(carriage.now(), clock.now()) };
 }

@@ -3,7 +3,8 @@ import { describe, expect, it } from 'vitest';
 import { guardInstrument } from '../../drivers/safety/gate.ts';
 import type { Instrument, SafetyLimits } from '../../drivers/interfaces/index.ts';
 import { VirtualClock } from '../../simulators/clock/virtualClock.ts';
-import { hostileRig, type RigFault } from './hostileRig.ts';
+import { hostileRig } from './hostileRig.ts';
+import type { RigFault } from './mover.ts';
 
 const limits: SafetyLimits = {
   xMinUm: -20_000,
