@@ -39,10 +39,13 @@ class Dump {
     this.hashes = new Map(records.storedFiles(run.id).map((file) => [file.file, file.sha256]));
   }
 
+  private short(file: string): string {
+    return file.replace(`runs/${this.run.id}/`, '');
+  }
+
   /** A file by its name inside the run's folder and its content. */
   private file(file: string | undefined): object {
-    if (file === undefined) return {};
-    return { file: file.replace(`runs/${this.run.id}/`, ''), sha256: this.hashes.get(file) ?? 'none' };
+    return file === undefined ? {} : { file: this.short(file), sha256: this.hashes.get(file) ?? 'none' };
   }
 
   private at(atMs: number): object {
@@ -70,6 +73,10 @@ class Dump {
     }
   }
 
+  files(): void {
+    for (const [file, hash] of this.hashes) this.lines.push(line('file', { file: this.short(file), sha256: hash }));
+  }
+
   story(): void {
     for (const { atMs, ...rest } of this.records.transitions(this.run.id)) this.lines.push(line('state', { ...rest, ...this.at(atMs) }));
     for (const { atMs, ...rest } of this.records.events(this.run.id)) this.lines.push(line('event', { ...rest, ...this.at(atMs) }));
@@ -90,6 +97,7 @@ export function canonicalDump(records: RecordsStore, runId: string, { times = fa
   const dump = new Dump(records, run, times);
   dump.head();
   dump.results();
+  dump.files();
   if (events) dump.story();
   return dump.text();
 }

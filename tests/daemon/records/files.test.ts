@@ -121,6 +121,17 @@ describe('the canonical dump', () => {
     expect(canonicalDump(told, 'n', { events: false })).toBe(canonicalDump(night('n'), 'n', { events: false }));
   });
 
+  it('covers the files that no flake shows as its best', () => {
+    const dumpWith = (content: string) => {
+      const records = night('n');
+      const file = writeFile(records.directory, 'runs/n/crops/000003-0-raw.png', content);
+      records.commitTile('n', { ...commit(3), files: [file] });
+      return canonicalDump(records, 'n');
+    };
+    expect(dumpWith('a')).toContain('file {"file":"crops/000003-0-raw.png","sha256":');
+    expect(dumpWith('a')).not.toBe(dumpWith('b'));
+  });
+
   it('counts times from the beginning, and only when asked', () => {
     const records = night('n');
     expect(canonicalDump(records, 'n')).not.toContain('afterMs');
