@@ -94,7 +94,7 @@ function exposuresPerFocusPoint(rangeUm: number, numericalAperture: number): num
   return Math.ceil((2 * rangeUm) / depthOfFieldUm(numericalAperture)) + 1 + fineExposures;
 }
 
-/** Kept per tile on average, in bytes: map picture, crops and rows; measured on simulated chips and rounded up. */
+/** Kept per tile, in bytes, for the forecast: on the safe side of a dirty chip with several crops of some 50 kB a frame; clean simulated tiles take a tenth. */
 const bytesPerTile = 250_000;
 
 function timingFor(instrument: InstrumentConfig, exposureMs: number): StageTiming {
