@@ -14,8 +14,8 @@ export interface FrameJob {
 export interface DetectionPicture {
   /** Index in the measurement's detections. */
   readonly detection: number;
-  /** For people: sRGB, flat field taken out. */
-  readonly png: Uint8Array;
+  /** For people: sRGB, flat field taken out. Not made where the frame alone says that this is no flake. */
+  readonly png?: Uint8Array;
   /** The record: the camera's own numbers. */
   readonly rawPng: Uint8Array;
   readonly widthPx: number;

@@ -35,7 +35,7 @@ async function pictureOf(index: number, detection: Detection, frame: CameraFrame
   const centre = { colPx: region.colPx + region.widthPx / 2, rowPx: region.rowPx + region.heightPx / 2 };
   return {
     detection: index,
-    png: await encodePictureCrop(display, region),
+    ...(detection.reject === undefined ? { png: await encodePictureCrop(display, region) } : {}),
     rawPng: await encodeCrop(frame, region),
     widthPx: region.widthPx,
     heightPx: region.heightPx,

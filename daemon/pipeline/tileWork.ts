@@ -12,8 +12,8 @@ export type TileItem =
   | { readonly kind: 'frame'; readonly tile: Tile; readonly frame: CameraFrame; readonly pose: FramePose; readonly zUm: number; readonly optics: OpticalContext }
   | { readonly kind: 'skipped'; readonly tile: Tile; readonly reason: string; readonly atMs: number };
 
-/** A detection's picture on disk. */
-export type WrittenPicture = Omit<DetectionPicture, 'png' | 'rawPng'> & { readonly file: string; readonly rawFile: string };
+/** A detection's pictures on disk, relative to the data folder: for people where there is one, and the camera's own numbers. */
+export type WrittenPicture = Omit<DetectionPicture, 'png' | 'rawPng'> & { readonly file?: string; readonly rawFile: string };
 
 /** What the workers and the disk made of a frame; nothing of it is in the records yet. */
 export interface TileWork {
@@ -53,10 +53,10 @@ async function measureAndWrite(item: TileItem & { kind: 'frame' }, parts: TileWo
   const crops: WrittenPicture[] = [];
   for (const { png, rawPng, ...picture } of result.detectionPictures) {
     const name = join(parts.runFolder, 'crops', `${number}-${picture.detection}`);
-    const written = { ...picture, file: `${name}.png`, rawFile: `${name}-raw.png` };
-    await writeDurably(join(parts.directory, written.file), png);
-    await writeDurably(join(parts.directory, written.rawFile), rawPng);
-    crops.push(written);
+    const [file, rawFile] = [`${name}.png`, `${name}-raw.png`];
+    if (png) await writeDurably(join(parts.directory, file), png);
+    await writeDurably(join(parts.directory, rawFile), rawPng);
+    crops.push({ ...picture, ...(png ? { file } : {}), rawFile });
   }
   return { measurement: result.measurement, pictureFile, crops };
 }

@@ -34,7 +34,7 @@ export class TileCommitter {
     if (work) this.chips.addFlat(tile.chip, work.measurement.coarse);
     const { changed, removed } = this.chips.add(tile);
     const crops = changed.filter((flake) => flake.bestTile === tile.tile).flatMap((flake) => cropOf(flake, work?.crops ?? []));
-    const files = (work?.crops ?? []).flatMap((crop) => [crop.file, crop.rawFile]);
+    const files = (work?.crops ?? []).flatMap((crop) => (crop.file === undefined ? [crop.rawFile] : [crop.file, crop.rawFile]));
     records.commitTile(runId, { tile, flakes: changed, removedFlakes: removed, crops, files });
     const newlyFlagged = changed.filter((flake) => flake.verdict === 'flagged' && this.board.flake(flake.id)?.flake.verdict !== 'flagged');
     this.show(tile, changed, removed);
@@ -81,8 +81,8 @@ function recordOf(item: TileItem, work: TileWork | undefined): TileRecord {
 
 /** The picture of a flake among those of the tile that shows it best: the smallest one that shows its centre. */
 function cropOf(flake: Flake, crops: readonly WrittenPicture[]): CropRecord[] {
-  const [best] = crops.filter((crop) => showsPlace(crop, flake.centreUm)).sort((a, b) => a.widthPx * a.heightPx - b.widthPx * b.heightPx);
-  if (!best) return [];
+  const [best] = crops.filter((crop) => crop.file !== undefined && showsPlace(crop, flake.centreUm)).sort((a, b) => a.widthPx * a.heightPx - b.widthPx * b.heightPx);
+  if (best?.file === undefined) return [];
   const { file, widthPx, heightPx, centreUm, cameraToStageUm } = best;
   return [{ flakeId: flake.id, tile: flake.bestTile, file, widthPx, heightPx, centreUm, cameraToStageUm }];
 }

@@ -29,7 +29,7 @@ async function attempt(context: NightContext, steps: readonly (readonly [string,
     try {
       await make();
     } catch (error) {
-      context.log.error({ error, device }, 'could not be made safe');
+      context.log.error({ err: error, device }, 'could not be made safe');
       unsafe.push(device);
     }
   }

@@ -65,7 +65,7 @@ export class Reporter {
   /** Something went wrong that a person should read. */
   trouble(error: unknown): string {
     const { code, sentence } = sentenceFor(error);
-    this.context.log.warn({ code, error }, 'trouble');
+    this.context.log.warn({ code, err: error }, 'trouble');
     this.event('trouble', sentence);
     return code;
   }
@@ -89,7 +89,7 @@ export class Reporter {
     try {
       write();
     } catch (error) {
-      this.context.log.error({ error }, 'could not be recorded');
+      this.context.log.error({ err: error }, 'could not be recorded');
     }
   }
 
