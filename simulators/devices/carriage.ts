@@ -21,7 +21,7 @@ export function courseOver(distanceUm: number, maxSpeedUmPerS: number, accelerat
     if (s < totalS - rampS) return speed * (s - rampS / 2);
     return distanceUm - (accelerationUmPerS2 * (totalS - s) ** 2) / 2;
   };
-  return { durationMs: totalS * 1000, shareAt: (ms) => Math.min(1, Math.max(0, wayUm(Math.min(ms / 1000, totalS)) / distanceUm)) };
+  return { durationMs: totalS * 1000, shareAt: (ms) => wayUm(Math.min(totalS, Math.max(0, ms / 1000))) / distanceUm };
 }
 
 interface Ride {
