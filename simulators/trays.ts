@@ -43,7 +43,7 @@ export function makeTray(name: string, chips: readonly ChipWish[]): Tray {
 const demo = makeTray('demo', [
   {
     name: 'N-01',
-    centreUm: { xUm: 24_000, yUm: 21_000 },
+    centreUm: { xUm: 20_000, yUm: 21_000 },
     widthUm: 3000,
     heightUm: 2900,
     angleDeg: 2,
@@ -51,7 +51,7 @@ const demo = makeTray('demo', [
   },
   {
     name: 'N-02',
-    centreUm: { xUm: 30_500, yUm: 20_600 },
+    centreUm: { xUm: 24_300, yUm: 20_900 },
     widthUm: 2900,
     heightUm: 3100,
     angleDeg: -3.5,
@@ -62,7 +62,7 @@ const demo = makeTray('demo', [
   },
   {
     name: 'N-03',
-    centreUm: { xUm: 27_300, yUm: 27_200 },
+    centreUm: { xUm: 28_700, yUm: 21_100 },
     widthUm: 3100,
     heightUm: 2800,
     angleDeg: 7,

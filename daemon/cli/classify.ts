@@ -1,5 +1,6 @@
 import { writeFile } from 'node:fs/promises';
 import { classifyFrameSet, type ClassifiedFrameSet, type Measure } from '../classify/frameSet.ts';
+import { drawFrameSet } from '../classify/mapPicture.ts';
 import { WorkerPool } from '../classify/pool.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { AddCommand, CommandContext } from './context.ts';
@@ -50,6 +51,7 @@ async function report(context: CommandContext, classified: ClassifiedFrameSet, o
   const { report: found } = classified;
   const json = `${JSON.stringify(found)}\n`;
   if (options.out !== undefined) await writeFile(options.out, json);
+  if (options.picture !== undefined) await writeFile(options.picture, await drawFrameSet(classified));
   if (options.json) context.output.write(json);
   for (const problem of found.problems) context.errors.write(`${problem.file}: ${problem.code}${problem.detail === undefined ? '' : `, ${problem.detail}`}. The other frames were classified.\n`);
   if (!options.json) context.output.write(`${found.flakes.length} flakes counted.\n`);

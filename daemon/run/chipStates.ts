@@ -17,6 +17,8 @@ interface ChipState {
   book: Book;
   flat: FlatFieldState;
   surface: FocusSurface | undefined;
+  /** Level of bare oxide as last seen. */
+  substrate: readonly number[];
   /** Tiles not yet recorded. */
   open: number;
 }
@@ -25,10 +27,11 @@ interface ChipState {
 export class ChipStates {
   private readonly context: NightContext;
   private readonly states = new Map<string, ChipState>();
+  private dark: readonly number[] = [0, 0, 0];
 
   constructor(context: NightContext) {
     this.context = context;
-    for (const chip of context.plan.chips) this.states.set(chip.name, { chip, book: emptyBook(bookContext(context, chip)), flat: emptyFlatField, surface: undefined, open: chip.tiles.length });
+    for (const chip of context.plan.chips) this.states.set(chip.name, { chip, book: emptyBook(bookContext(context, chip)), flat: emptyFlatField, surface: undefined, substrate: [], open: chip.tiles.length });
   }
 
   /** The chip as planned. Throws `internal` for a name that the plan does not know. */
@@ -48,15 +51,24 @@ export class ChipStates {
 
   /** What frames of this chip are read with as things stand. */
   optics(name: string): OpticalContext {
-    const flat = flatFieldOf(this.of(name).flat);
+    const { flat: grids, substrate } = this.of(name);
+    const flat = flatFieldOf(grids);
     const { config, path } = this.context;
-    return { transfer: config.camera.transfer, numericalAperture: path.numericalAperture, dark: [0, 0, 0], flare: [0, 0, 0], ...(flat ? { flat } : {}) };
+    const plain = { transfer: config.camera.transfer, numericalAperture: path.numericalAperture, dark: this.dark, flare: this.dark.map(() => 0) };
+    return flat ? { ...plain, flat, substrate } : plain;
   }
 
-  /** A frame of this chip, or its grid from the records, improves the flat field. */
-  addFlat(name: string, coarse: FrameMeasurement['coarse']): void {
+  /** A frame of this chip improves the flat field and tells how bright bare oxide is. */
+  addFlat(name: string, measurement: FrameMeasurement): void {
+    if (measurement.fault) return;
     const state = this.of(name);
-    state.flat = addToFlatField(state.flat, coarse);
+    state.flat = addToFlatField(state.flat, measurement.coarse);
+    state.substrate = measurement.substrate;
+  }
+
+  /** What the camera gives without light, per channel, in linear light. */
+  setDark(dark: readonly number[]): void {
+    this.dark = dark;
   }
 
   /** A recorded tile: its detections join the chip's flakes. The chip's last tile reads all of them again. */

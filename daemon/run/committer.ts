@@ -31,7 +31,7 @@ export class TileCommitter {
   commit(item: TileItem, work: TileWork | undefined): Committed {
     const { records, runId } = this.context;
     const tile = recordOf(item, work);
-    if (work) this.chips.addFlat(tile.chip, work.measurement.coarse);
+    if (work) this.chips.addFlat(tile.chip, work.measurement);
     const { changed, removed } = this.chips.add(tile);
     const crops = changed.filter((flake) => flake.bestTile === tile.tile).flatMap((flake) => cropOf(flake, work?.crops ?? []));
     const files = (work?.crops ?? []).flatMap((crop) => (crop.file === undefined ? [crop.rawFile] : [crop.file, crop.rawFile]));

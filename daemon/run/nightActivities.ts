@@ -32,8 +32,8 @@ export class NightActivities implements Activities {
     this.tiles = new Map(context.plan.chips.flatMap((chip) => chip.tiles.map((tile) => [tile.index, tile] as const)));
   }
 
-  prepare(signal: AbortSignal): Promise<void> {
-    return prepare(this.context, signal);
+  async prepare(signal: AbortSignal): Promise<void> {
+    this.chips.setDark(await prepare(this.context, signal));
   }
 
   /** Measures focus, and takes the frames in focus as the first guess of the flat field. */
@@ -44,7 +44,7 @@ export class NightActivities implements Activities {
     for (const [index, { frame, atUm }] of mapped.frames.entries()) {
       const job = { tile: -1 - index, input: { frame, pose: this.chips.poseOf(atUm), optics: this.chips.optics(name) } };
       const { measurement } = await this.context.instrument.clock.track(this.context.pool.run(job), flatFrameMs);
-      this.chips.addFlat(name, measurement.coarse);
+      this.chips.addFlat(name, measurement);
     }
     this.context.records.saveChip(this.context.runId, { chip: name, focusPoints: mapped.points });
     this.reporter.focused(name, `focus found at ${mapped.points.length} of ${chip.focusPointsUm.length} points`);

@@ -1,5 +1,6 @@
 import { DriverError, type Camera, type CameraSettings } from '../../drivers/interfaces/index.ts';
 import { NightjarError } from '../errors/index.ts';
+import { darkLevels } from '../vision/darkLevels.ts';
 import { raise } from './approach.ts';
 import type { NightContext } from './context.ts';
 
@@ -8,8 +9,14 @@ const exposureTolerance = 0.01;
 /** Room left on the disk beyond what the plan wants. */
 const diskMargin = 1.1;
 
-/** Makes ready before the first move: room on the disk, stage referenced, objective up and in place, light on, camera set and read back. */
-export async function prepare(context: NightContext, signal: AbortSignal): Promise<void> {
+/** Frames that the dark level is averaged over. */
+const darkFrames = 4;
+
+/**
+ * Makes ready before the first move: room on the disk, stage referenced, objective up and in place, camera set and read back, its dark
+ * level measured, light on. Resolves with the dark level of each channel, in linear light.
+ */
+export async function prepare(context: NightContext, signal: AbortSignal): Promise<readonly number[]> {
   const { instrument, path, records } = context;
   const wantedBytes = context.plan.diskBytes * diskMargin;
   const freeBytes = await context.freeBytes();
@@ -19,8 +26,19 @@ export async function prepare(context: NightContext, signal: AbortSignal): Promi
   await raise(instrument, context.travel.safeHeightUm, signal);
   if (state === 'alarm') await instrument.stage.home(signal);
   if ((await instrument.turret.position()) !== path.turretPosition) await instrument.turret.moveTo(path.turretPosition);
-  await instrument.lamp.setIntensity(path.lampIntensity);
   await configureCamera(instrument.camera, { exposureMs: path.exposureMs, gainDb: path.gainDb });
+  await instrument.lamp.setIntensity(0);
+  const dark = await measureDark(context, signal);
+  await instrument.lamp.setIntensity(path.lampIntensity);
+  return dark;
+}
+
+/** Frames with the lamp off: what the camera gives without light is taken off every frame later. */
+async function measureDark({ instrument, config }: NightContext, signal: AbortSignal): Promise<readonly number[]> {
+  const levels: (readonly number[])[] = [];
+  for (let n = 0; n < darkFrames; n++) levels.push(darkLevels(await instrument.camera.snap(signal), config.camera.transfer));
+  const [first = []] = levels;
+  return first.map((_, channel) => levels.reduce((sum, each) => sum + (each[channel] ?? 0), 0) / levels.length);
 }
 
 /** Sets the camera and holds it to what it was told. Throws `unsupported` when it uses another exposure. */

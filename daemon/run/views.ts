@@ -47,6 +47,11 @@ function chipView(chip: PlannedChip, context: NightContext, frames: ReadonlyMap<
   };
 }
 
+/** Where a page finds a picture of the records. */
+function addressOf(file: string): string {
+  return `/pictures/${file}`;
+}
+
 export function plannedTileView(tile: Tile): TileView {
   return { index: tile.index, chip: tile.chip, centreUm: tile.centreUm, state: 'planned' };
 }
@@ -58,7 +63,7 @@ export function tileView(record: TileRecord): TileView {
     centreUm: record.centreUm,
     state: record.outcome,
     ...(record.reason === undefined ? {} : { reason: record.reason }),
-    ...(record.pictureFile === undefined ? {} : { picture: record.pictureFile }),
+    ...(record.pictureFile === undefined ? {} : { picture: addressOf(record.pictureFile) }),
   };
 }
 
@@ -68,6 +73,6 @@ export function flakeView(flake: Flake, crop: CropRecord | undefined, frame: Chi
     flake,
     chipXUm: place.xUm,
     chipYUm: place.yUm,
-    ...(crop ? { crop: { picture: crop.file, widthPx: crop.widthPx, heightPx: crop.heightPx, centreUm: crop.centreUm, cameraToStageUm: crop.cameraToStageUm } } : {}),
+    ...(crop ? { crop: { picture: addressOf(crop.file), widthPx: crop.widthPx, heightPx: crop.heightPx, centreUm: crop.centreUm, cameraToStageUm: crop.cameraToStageUm } } : {}),
   };
 }
