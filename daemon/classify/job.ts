@@ -7,7 +7,7 @@ export interface FrameJob {
   readonly tile: number;
   readonly input: FrameToMeasure;
   /** Left out when only the measurement is wanted (stored frame sets). */
-  readonly pictures?: { readonly mapWidthPx: number; readonly cropRimUm: number };
+  readonly pictures?: { readonly mapWidthPx: number; readonly cropRimUm: number; readonly rawFrame: boolean };
 }
 
 /** The lossless pictures of one detection, ready to be written. */
@@ -27,6 +27,8 @@ export interface DetectionPicture {
 export interface FrameJobResult {
   readonly measurement: FrameMeasurement;
   readonly mapPicture?: Uint8Array;
+  /** The whole frame as the camera gave it, where it is to be kept. */
+  readonly rawFrame?: Uint8Array;
   readonly detectionPictures: readonly DetectionPicture[];
 }
 

@@ -13,12 +13,14 @@ export async function runFrameJob(job: FrameJob): Promise<FrameJobResult> {
   const measurement = measureFrame(job.input);
   if (!job.pictures) return { measurement, detectionPictures: [] };
   const mapPicture = await mapPictureOf(frame, optics, measurement, job.pictures.mapWidthPx);
-  if (measurement.detections.length === 0) return { measurement, mapPicture, detectionPictures: [] };
+  const whole = { colPx: 0, rowPx: 0, widthPx: frame.widthPx, heightPx: frame.heightPx };
+  const pictures = { mapPicture, ...(job.pictures.rawFrame ? { rawFrame: await encodeCrop(frame, whole) } : {}) };
+  if (measurement.detections.length === 0) return { measurement, ...pictures, detectionPictures: [] };
   const display = toDisplayRgb8(frame, displayOptions(optics, measurement));
   const detectionPictures: DetectionPicture[] = [];
   for (const [index, detection] of measurement.detections.entries())
     detectionPictures.push(await pictureOf(index, detection, frame, display, pose, job.pictures.cropRimUm));
-  return { measurement, mapPicture, detectionPictures };
+  return { measurement, ...pictures, detectionPictures };
 }
 
 function displayOptions(optics: OpticalContext, measurement: FrameMeasurement) {

@@ -53,6 +53,11 @@ function turretProblems(instrument: InstrumentConfig): PlacedProblem[] {
   });
 }
 
+function matrixProblems({ cameraToStage: { matrix } }: InstrumentConfig): PlacedProblem[] {
+  if (!matrix || matrix[0] * matrix[3] !== matrix[1] * matrix[2]) return [];
+  return [{ path: ['cameraToStage', 'matrix'], message: 'must have a determinant other than 0: columns and rows may not lie along one line' }];
+}
+
 function atLeastOne(instrument: InstrumentConfig): PlacedProblem[] {
   return (['objectives', 'opticalPaths'] as const)
     .filter((key) => Object.keys(instrument[key]).length === 0)
@@ -65,6 +70,7 @@ export function instrumentProblems(instrument: InstrumentConfig): PlacedProblem[
     ...limitProblems(instrument),
     ...atLeastOne(instrument),
     ...turretProblems(instrument),
+    ...matrixProblems(instrument),
     ...Object.keys(instrument.opticalPaths).flatMap((name) => pathProblems(instrument, name)),
   ];
 }

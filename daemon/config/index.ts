@@ -2,6 +2,6 @@ export type { InstrumentConfig, OpticalPathConfig } from './instrument.ts';
 export { checkFile, checkTogether, parseInstrument, parseRunSheet } from './load.ts';
 export type { CheckedFile, SourceText } from './load.ts';
 export { readSource } from './readSource.ts';
-export { depthOfFieldUm, opticalPathFor, outlineFor, planRequestFor, safetyLimitsFor } from './resolve.ts';
+export { cameraToStageFor, opticalPathFor, outlineFor, planRequestFor, safetyLimitsFor } from './resolve.ts';
 export type { OpticalPath } from './resolve.ts';
 export type { ChipSheet, RunSheet } from './runSheet.ts';

@@ -82,8 +82,12 @@ export const instrumentSchema = z.strictObject({
     .strictObject({
       rotationDeg: z.number().min(-360).max(360).default(0),
       mirrored: z.boolean().describe('rows run against the stage\'s y when seen through the camera').default(false),
+      matrix: z
+        .tuple([z.number(), z.number(), z.number(), z.number()])
+        .describe('as measured: columns and rows on the stage in units of the nominal pixel, row by row; takes the place of rotationDeg and mirrored')
+        .optional(),
     })
-    .describe('how the camera\'s pixels lie on the stage; the scale comes from pixel pitch and magnification'),
+    .describe('how the camera\'s pixels lie on the stage; the nominal pixel is pixel pitch over magnification'),
   opticalPaths: z.record(name, opticalPath),
   simulator: z
     .strictObject({

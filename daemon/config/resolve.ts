@@ -1,4 +1,5 @@
 import type { SafetyLimits } from '../../drivers/interfaces/index.ts';
+import { waveDepthOfFieldUm } from '../../planner/focus/depthOfField.ts';
 import { cameraToStage, pixelSizeUm } from '../../planner/plan/objective.ts';
 import type { ChipToScan, LowTravel, Outline, PlanRequest, StageTiming } from '../../planner/plan/types.ts';
 import type { Matrix2, StagePoint } from '../../planner/units/index.ts';
@@ -27,6 +28,13 @@ export interface OpticalPath {
   readonly parcentricUm: StagePoint;
 }
 
+/** How this camera's pixels lie on the stage: the measured matrix where there is one, else from rotation and mirroring. um per pixel. */
+export function cameraToStageFor({ cameraToStage: { matrix, rotationDeg, mirrored } }: InstrumentConfig, pixelUm: number): Matrix2 {
+  if (!matrix) return cameraToStage(pixelUm, rotationDeg, mirrored);
+  const [m00, m01, m10, m11] = matrix;
+  return [m00 * pixelUm, m01 * pixelUm, m10 * pixelUm, m11 * pixelUm];
+}
+
 /** Looks an optical path up by its name. Throws `badConfig` when the instrument has none of that name. */
 export function opticalPathFor(name: string, instrument: InstrumentConfig): OpticalPath {
   const path = Object.hasOwn(instrument.opticalPaths, name) ? instrument.opticalPaths[name] : undefined;
@@ -50,7 +58,7 @@ export function opticalPathFor(name: string, instrument: InstrumentConfig): Opti
     exposureMs,
     gainDb,
     pixelUm,
-    cameraToStageUm: cameraToStage(pixelUm, instrument.cameraToStage.rotationDeg, instrument.cameraToStage.mirrored),
+    cameraToStageUm: cameraToStageFor(instrument, pixelUm),
     parfocalUm: objective.parfocalUm,
     parcentricUm: { xUm: objective.parcentricXUm, yUm: objective.parcentricYUm },
   };
@@ -79,19 +87,12 @@ function chipToScan(chip: ChipSheet): ChipToScan {
   return { name: chip.name, outline: outlineFor(chip.outline), edgeMarginUm: chip.edgeMarginUm };
 }
 
-/** Mid-green, where a colour camera and the eye are most sensitive. */
-const wavelengthUm = 0.55;
 /** Exposures of the fine search about the best of the coarse one: common practice, no source. */
 const fineExposures = 7;
 
-/** Depth of field in air, lambda / NA^2 (the wave-optical term of the handbook formula), in um. */
-export function depthOfFieldUm(numericalAperture: number): number {
-  return wavelengthUm / numericalAperture ** 2;
-}
-
 /** Exposures to find focus at one point: one each depth of field over the whole range, and a fine search. For the forecast. */
 function exposuresPerFocusPoint(rangeUm: number, numericalAperture: number): number {
-  return Math.ceil((2 * rangeUm) / depthOfFieldUm(numericalAperture)) + 1 + fineExposures;
+  return Math.ceil((2 * rangeUm) / waveDepthOfFieldUm(numericalAperture)) + 1 + fineExposures;
 }
 
 /** Kept per tile, in bytes, for the forecast: on the safe side of a dirty chip with several crops of some 50 kB a frame; clean simulated tiles take a tenth. */

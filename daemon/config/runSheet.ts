@@ -9,10 +9,13 @@ const outline = z.union([
   z.strictObject({ circle: z.strictObject({ centreUm: point, radiusUm: z.number().positive() }) }),
 ]);
 
+const mark = z.strictObject({ chipUm: z.tuple([z.number(), z.number()]).describe('[x, y] in the chip\'s own frame'), stageUm: point });
+
 const chip = z.strictObject({
   name,
   outline,
   edgeMarginUm: z.number().min(0).max(10_000).describe('rim that is not scanned').default(300),
+  marks: z.tuple([mark, mark]).describe('two reference marks: they fix the chip\'s own frame; without them its first corner and edge do').optional(),
   material: z.enum(['graphene', 'hbn', 'mos2', 'ws2', 'mose2', 'wse2', 'nbse2']),
   substrate: z.enum(['sio2-si']).default('sio2-si'),
   oxideNm: z.number().min(0).max(2000).describe('what the wafer box says'),
@@ -39,6 +42,7 @@ export const runSheetSchema = z.strictObject({
       rangeUm: z.number().positive().max(500).describe('searched above and below the expected focus').default(40),
     })
     .prefault({}),
+  keep: z.strictObject({ rawFrames: z.boolean().describe('every whole frame as the camera gave it, lossless').default(false) }).prefault({}),
   atTheEnd: z.strictObject({ lamp: z.enum(['off', 'keep']).default('off'), raiseObjective: z.boolean().default(true) }).prefault({}),
 });
 

@@ -1,4 +1,5 @@
 import type { DriverErrorCode, ErrorDetails } from '../../drivers/interfaces/index.ts';
+import type { MarksRefusal } from '../../planner/frames/chipFrame.ts';
 import type { PlanRefusal } from '../../planner/plan/types.ts';
 import type { RunState } from '../records/types.ts';
 
@@ -12,6 +13,7 @@ export interface ConfigProblem {
 /** Configuration, run sheets, frame sets and the command line. */
 export interface InputDetails {
   readonly badConfig: { readonly file: string; readonly problems: readonly ConfigProblem[] };
+  readonly marksRefused: { readonly chip: string } & MarksRefusal;
   readonly planRefused: { readonly refusals: readonly PlanRefusal[] };
   readonly noSuchFile: { readonly file: string };
   readonly unreadableFile: { readonly file: string; readonly reason: string };

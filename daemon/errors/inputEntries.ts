@@ -1,7 +1,7 @@
 import type { PlanRefusal } from '../../planner/plan/types.ts';
 import type { EntriesFor, InputDetails, PlanDetails, RecordsDetails, Sentence } from './codes.ts';
 import { planEntries } from './planEntries.ts';
-import { bytes, counted, stopped } from './words.ts';
+import { bytes, counted, stopped, lengthUm } from './words.ts';
 
 function sayRefusal<C extends PlanRefusal['code']>(code: C, refusal: PlanDetails[C]): Sentence {
   return planEntries[code].say(refusal);
@@ -19,6 +19,16 @@ export const inputEntries: EntriesFor<InputDetails> = {
       `${file} has ${counted(problems.length, 'error')}:\n${problems.map((p) => `  line ${p.line}, ${p.key === '' ? 'whole file' : p.key}: ${p.message}`).join('\n')}\n`,
       'Nothing was started.',
       `Correct ${problems.length === 1 ? 'it' : 'them'}, then run \`nightjar check ${file}\`.`,
+    ],
+  },
+  marksRefused: {
+    exit: 2,
+    say: (refusal) => [
+      refusal.code === 'marksTooClose'
+        ? `The two marks of chip ${refusal.chip} are ${lengthUm(refusal.apartUm)} apart: too near to each other to tell its angle.`
+        : `The two marks of chip ${refusal.chip} are ${lengthUm(Math.abs(refusal.misfitUm))} ${refusal.misfitUm > 0 ? 'further apart' : 'nearer to each other'} on the stage than on the chip.`,
+      'Nothing has moved.',
+      refusal.code === 'marksTooClose' ? `Take marks at least ${lengthUm(refusal.leastUm)} apart.` : 'Check that both marks were found, in this order, and that this is the right chip.',
     ],
   },
   planRefused: {

@@ -1,9 +1,9 @@
 import { guardInstrument } from '../../drivers/safety/gate.ts';
 import type { Clock, Instrument } from '../../drivers/interfaces/index.ts';
-import { cameraToStage, pixelSizeUm } from '../../planner/plan/objective.ts';
+import { pixelSizeUm } from '../../planner/plan/objective.ts';
 import { createSimulatedMicroscope, findTray, paceBy, trayNames, type SimulatedObjective } from '../../simulators/index.ts';
 import type { InstrumentConfig } from '../config/instrument.ts';
-import { safetyLimitsFor } from '../config/resolve.ts';
+import { cameraToStageFor, safetyLimitsFor } from '../config/resolve.ts';
 import { NightjarError } from '../errors/index.ts';
 
 export interface OpenInstrument {
@@ -65,7 +65,6 @@ function objectivesByPosition(config: InstrumentConfig): readonly SimulatedObjec
   const places = Math.max(...listed.map((each) => each.turretPosition)) + 1;
   return Array.from({ length: places }, (_, position) => {
     const { magnification, numericalAperture, parfocalUm, parcentricXUm, parcentricYUm } = listed.find((each) => each.turretPosition === position) ?? lowest;
-    const { rotationDeg, mirrored } = config.cameraToStage;
-    return { magnification, numericalAperture, parfocalUm, parcentricXUm, parcentricYUm, cameraToStageUm: cameraToStage(pixelSizeUm(config.camera.pixelPitchUm, magnification), rotationDeg, mirrored) };
+    return { magnification, numericalAperture, parfocalUm, parcentricXUm, parcentricYUm, cameraToStageUm: cameraToStageFor(config, pixelSizeUm(config.camera.pixelPitchUm, magnification)) };
   });
 }

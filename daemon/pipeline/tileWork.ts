@@ -19,6 +19,8 @@ export type WrittenPicture = Omit<DetectionPicture, 'png' | 'rawPng'> & { readon
 export interface TileWork {
   readonly measurement: FrameMeasurement;
   readonly pictureFile: string;
+  /** The whole frame as the camera gave it, where it is kept. */
+  readonly rawFrameFile?: string;
   readonly crops: readonly WrittenPicture[];
 }
 
@@ -28,6 +30,8 @@ export interface TileWorkParts {
   readonly directory: string;
   /** Folder of this run's pictures, relative to `directory`. */
   readonly runFolder: string;
+  /** Keeps every whole frame, lossless. */
+  readonly rawFrames: boolean;
 }
 
 /**
@@ -46,10 +50,12 @@ export async function workOnTile(item: TileItem, parts: TileWorkParts): Promise<
 }
 
 async function measureAndWrite(item: TileItem & { kind: 'frame' }, parts: TileWorkParts): Promise<TileWork> {
-  const result = await parts.pool.run({ tile: item.tile.index, input: { frame: item.frame, pose: item.pose, optics: item.optics }, pictures: { mapWidthPx, cropRimUm } });
+  const result = await parts.pool.run({ tile: item.tile.index, input: { frame: item.frame, pose: item.pose, optics: item.optics }, pictures: { mapWidthPx, cropRimUm, rawFrame: parts.rawFrames } });
   const number = String(item.tile.index).padStart(6, '0');
   const pictureFile = join(parts.runFolder, 'tiles', `${number}.webp`);
   if (result.mapPicture) await writeDurably(join(parts.directory, pictureFile), result.mapPicture);
+  const rawFrameFile = join(parts.runFolder, 'frames', `${number}.png`);
+  if (result.rawFrame) await writeDurably(join(parts.directory, rawFrameFile), result.rawFrame);
   const crops: WrittenPicture[] = [];
   for (const { png, rawPng, ...picture } of result.detectionPictures) {
     const name = join(parts.runFolder, 'crops', `${number}-${picture.detection}`);
@@ -58,7 +64,7 @@ async function measureAndWrite(item: TileItem & { kind: 'frame' }, parts: TileWo
     await writeDurably(join(parts.directory, rawFile), rawPng);
     crops.push({ ...picture, ...(png ? { file } : {}), rawFile });
   }
-  return { measurement: result.measurement, pictureFile, crops };
+  return { measurement: result.measurement, pictureFile, ...(result.rawFrame ? { rawFrameFile } : {}), crops };
 }
 
 /** Whether a crop shows a place on the stage. */

@@ -4,7 +4,7 @@ import { reader, writer } from './context.ts';
 import type { RecordsContext } from './context.ts';
 import { toJson } from './json.ts';
 import { isRunId } from './layout.ts';
-import { flatColumn, focusPointsColumn, planColumn } from './shapes.ts';
+import { flatColumn, focusPointsColumn, ladderColumn, numbersColumn, planColumn } from './shapes.ts';
 import type { ChipRecord, EventRecord, RunRecord, RunState, TransitionRecord } from './types.ts';
 
 const state = z.enum(['preflight', 'scanning', 'waiting', 'paused', 'recovering', 'parked', 'finished', 'failed']) satisfies z.ZodType<RunState>;
@@ -26,8 +26,15 @@ const transitionRow = z
   .transform((row): TransitionRecord => ({ atMs: row.at_ms, state: row.state, cause: row.cause }));
 
 const chipRow = z
-  .object({ chip: z.string(), focus_points: focusPointsColumn, flat: flatColumn.nullable() })
-  .transform((row): ChipRecord => ({ chip: row.chip, focusPoints: row.focus_points, ...(row.flat ? { flat: row.flat } : {}) }));
+  .object({ chip: z.string(), optical_path: z.string(), focus_points: focusPointsColumn, dark: numbersColumn, ladder: ladderColumn, flat: flatColumn.nullable() })
+  .transform((row): ChipRecord => ({
+    chip: row.chip,
+    opticalPath: row.optical_path,
+    focusPoints: row.focus_points,
+    dark: row.dark,
+    ladder: row.ladder,
+    ...(row.flat ? { flat: row.flat } : {}),
+  }));
 
 const eventRow = z
   .object({ at_ms: z.number(), kind: z.string(), text: z.string() })
@@ -39,8 +46,10 @@ export function runTable(context: RecordsContext) {
     VALUES (@id, @title, @createdAtMs, @runSheetText, @instrumentText, @plan, @state)`);
   const updateState = writer(context, 'UPDATE run SET state = @state WHERE id = @runId');
   const insertTransition = writer(context, 'INSERT INTO transition (run_id, at_ms, state, cause) VALUES (@runId, @atMs, @state, @cause)');
-  const upsertChip = writer(context, `INSERT INTO chip (run_id, chip, focus_points, flat) VALUES (@runId, @chip, @focusPoints, @flat)
-    ON CONFLICT (run_id, chip) DO UPDATE SET focus_points = excluded.focus_points, flat = excluded.flat`);
+  const upsertChip = writer(context, `INSERT INTO chip (run_id, chip, optical_path, focus_points, dark, ladder, flat)
+    VALUES (@runId, @chip, @opticalPath, @focusPoints, @dark, @ladder, @flat)
+    ON CONFLICT (run_id, chip) DO UPDATE SET optical_path = excluded.optical_path, focus_points = excluded.focus_points, dark = excluded.dark,
+      ladder = excluded.ladder, flat = excluded.flat`);
   const insertEvent = writer(context, 'INSERT INTO event (run_id, at_ms, kind, text) VALUES (@runId, @atMs, @kind, @text)');
   const byId = reader(context, 'run', runRow, 'SELECT * FROM run WHERE id = ?');
   const latest = reader(context, 'run', runRow, 'SELECT * FROM run ORDER BY seq DESC LIMIT 1');
@@ -63,7 +72,8 @@ export function runTable(context: RecordsContext) {
       insertTransition({ runId, atMs, state: to, cause });
     },
     saveChip(runId: string, chip: ChipRecord): void {
-      upsertChip({ runId, chip: chip.chip, focusPoints: toJson(chip.focusPoints), flat: chip.flat ? toJson(chip.flat) : null });
+      const { opticalPath, focusPoints, dark, ladder, flat } = chip;
+      upsertChip({ runId, chip: chip.chip, opticalPath, focusPoints: toJson(focusPoints), dark: toJson(dark), ladder: toJson(ladder), flat: flat ? toJson(flat) : null });
     },
     addEvent(runId: string, event: EventRecord): void {
       insertEvent({ runId, ...event });

@@ -29,6 +29,9 @@ CREATE INDEX transition_of_run ON transition(run_id, seq);
 CREATE TABLE chip (
   run_id TEXT NOT NULL REFERENCES run(id),
   chip TEXT NOT NULL,
+  optical_path TEXT NOT NULL,
+  dark TEXT NOT NULL,
+  ladder TEXT NOT NULL,
   focus_points TEXT NOT NULL,
   flat TEXT,
   PRIMARY KEY (run_id, chip)

@@ -117,4 +117,5 @@ export const planColumn = json(plan);
 export const focusPointsColumn = json(z.array(focusPoint));
 export const flatColumn = json(flat);
 export const numbersColumn = json(numbers);
+export const ladderColumn = json(z.array(numbers));
 export const matrixColumn = json(z.tuple([z.number(), z.number(), z.number(), z.number()]));

@@ -36,9 +36,15 @@ export interface TileRecord {
   readonly detections: readonly Detection[];
 }
 
-/** The measured focus and first-guess flat field of one chip. */
+/** What was measured of one chip beside its tiles: focus, and what its frames were read with under one optical path. */
 export interface ChipRecord {
   readonly chip: string;
+  /** The key under which dark level, flat field and ladder belong together. */
+  readonly opticalPath: string;
+  /** Dark level of each channel, linear, 0 to 1 of full scale. */
+  readonly dark: readonly number[];
+  /** Contrast of 0, 1, ... 10 layers, per channel; empty before the first find. */
+  readonly ladder: readonly (readonly number[])[];
   readonly focusPoints: readonly { readonly atUm: StagePoint; readonly zUm: number; readonly errorUm: number }[];
   readonly flat?: { readonly columns: number; readonly rows: number; readonly channels: number; readonly frames: number; readonly values: readonly number[] };
 }

@@ -1,9 +1,9 @@
-import { zAtUm, type FocusSurface } from '../../planner/focus/surface.ts';
+import { zAtUm, type FocusPoint, type FocusSurface } from '../../planner/focus/surface.ts';
 import { addTile, emptyBook, rereadBook, type Book, type BookChange } from '../../planner/flakes/book.ts';
 import type { PlannedChip } from '../../planner/plan/types.ts';
 import type { FramePose, StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
-import type { TileRecord } from '../records/types.ts';
+import type { ChipRecord, TileRecord } from '../records/types.ts';
 import { addToFlatField, emptyFlatField, flatFieldOf, type FlatFieldState } from '../vision/flatField.ts';
 import type { FrameMeasurement, OpticalContext } from '../vision/types.ts';
 import type { NightContext } from './context.ts';
@@ -16,6 +16,7 @@ interface ChipState {
   readonly chip: PlannedChip;
   book: Book;
   flat: FlatFieldState;
+  points: readonly FocusPoint[];
   surface: FocusSurface | undefined;
   /** Level of bare oxide as last seen. */
   substrate: readonly number[];
@@ -31,7 +32,7 @@ export class ChipStates {
 
   constructor(context: NightContext) {
     this.context = context;
-    for (const chip of context.plan.chips) this.states.set(chip.name, { chip, book: emptyBook(bookContext(context, chip)), flat: emptyFlatField, surface: undefined, substrate: [], open: chip.tiles.length });
+    for (const chip of context.plan.chips) this.states.set(chip.name, { chip, book: emptyBook(bookContext(context, chip)), flat: emptyFlatField, points: [], surface: undefined, substrate: [], open: chip.tiles.length });
   }
 
   /** The chip as planned. Throws `internal` for a name that the plan does not know. */
@@ -39,8 +40,29 @@ export class ChipStates {
     return this.of(name).chip;
   }
 
-  setSurface(name: string, surface: FocusSurface): void {
-    this.of(name).surface = surface;
+  setFocus(name: string, points: readonly FocusPoint[], surface: FocusSurface): void {
+    const state = this.of(name);
+    state.points = points;
+    state.surface = surface;
+  }
+
+  /** What is kept of a chip beside its tiles, under the optical path that it belongs to. */
+  record(name: string): ChipRecord {
+    const { points, flat: grids } = this.of(name);
+    const flat = flatFieldOf(grids);
+    return {
+      chip: name,
+      opticalPath: this.context.path.name,
+      focusPoints: points,
+      dark: this.dark,
+      ladder: this.ladder(name),
+      ...(flat ? { flat: { ...flat, values: [...flat.values] } } : {}),
+    };
+  }
+
+  /** True when every tile of the chip is recorded. */
+  isDone(name: string): boolean {
+    return this.of(name).open === 0;
   }
 
   /** Height of focus at a place; undefined before the chip's focus was mapped. */

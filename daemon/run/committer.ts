@@ -34,8 +34,8 @@ export class TileCommitter {
     if (work) this.chips.addFlat(tile.chip, work.measurement);
     const { changed, removed } = this.chips.add(tile);
     const crops = changed.filter((flake) => flake.bestTile === tile.tile).flatMap((flake) => cropOf(flake, work?.crops ?? []));
-    const files = (work?.crops ?? []).flatMap((crop) => (crop.file === undefined ? [crop.rawFile] : [crop.file, crop.rawFile]));
-    records.commitTile(runId, { tile, flakes: changed, removedFlakes: removed, crops, files });
+    records.commitTile(runId, { tile, flakes: changed, removedFlakes: removed, crops, files: work ? filesOf(work) : [] });
+    if (this.chips.isDone(tile.chip)) records.saveChip(runId, this.chips.record(tile.chip));
     const newlyFlagged = changed.filter((flake) => flake.verdict === 'flagged' && this.board.flake(flake.id)?.flake.verdict !== 'flagged');
     this.show(tile, changed, removed);
     return { tile, newlyFlagged };
@@ -54,6 +54,11 @@ export class TileCommitter {
     );
   }
 
+}
+
+/** Every file of a tile beside its map picture. */
+function filesOf({ rawFrameFile, crops }: TileWork): readonly string[] {
+  return [rawFrameFile, ...crops.flatMap((crop) => [crop.file, crop.rawFile])].filter((file) => file !== undefined);
 }
 
 function recordOf(item: TileItem, work: TileWork | undefined): TileRecord {

@@ -1,6 +1,7 @@
-import type { CameraFrame, Instrument } from '../../drivers/interfaces/index.ts';
+import { DriverError, type CameraFrame, type Instrument, type SafetyLimits } from '../../drivers/interfaces/index.ts';
+import { planApproach } from '../../planner/frames/approach.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
-import { raise, travelXy, travelZ, type TravelLimits } from './approach.ts';
+import { raise, type TravelLimits } from './approach.ts';
 import { configureCamera } from './prepare.ts';
 
 /** Where to go and how to light and expose it. */
@@ -34,12 +35,14 @@ const longestMs = 15 * 60_000;
 export class LiveView {
   private readonly instrument: Instrument;
   private readonly travel: TravelLimits;
+  private readonly limits: SafetyLimits;
   private readonly show: (live: LiveFrame) => Promise<void>;
   private running: { readonly stop: AbortController; readonly ended: Promise<void> } | undefined;
 
-  constructor(instrument: Instrument, travel: TravelLimits, show: (live: LiveFrame) => Promise<void>) {
+  constructor(instrument: Instrument, travel: TravelLimits, limits: SafetyLimits, show: (live: LiveFrame) => Promise<void>) {
     this.instrument = instrument;
     this.travel = travel;
+    this.limits = limits;
     this.show = show;
   }
 
@@ -84,9 +87,20 @@ export class LiveView {
     }
     await instrument.lamp.setIntensity(target.lampIntensity);
     await configureCamera(instrument.camera, { exposureMs: target.exposureMs, gainDb: target.gainDb });
-    await travelXy(instrument, target.atUm, this.travel, signal);
-    await travelZ(instrument, target.zUm, signal);
+    await this.approach(target, signal);
     await this.takeOne(target, signal);
+  }
+
+  /** The planner's steps, each ended before the next begins. Throws `limit` for a target that the stage cannot reach. */
+  private async approach(target: LiveTarget, signal: AbortSignal): Promise<void> {
+    const { stage, focus } = this.instrument;
+    const [fromUm, fromZUm] = [await stage.position(), await focus.position()];
+    const planned = planApproach({ fromUm, fromZUm, targetUm: target.atUm, focusZUm: target.zUm, ...this.travel, limits: this.limits });
+    if (!planned.ok) throw new DriverError('limit', { device: 'stage', ...planned.refusal });
+    for (const step of planned.steps) {
+      if (step.kind === 'moveXy') await stage.moveTo(step.toUm, { signal });
+      else await focus.moveTo(step.zUm, { signal });
+    }
   }
 
   private async keepShowing(target: LiveTarget, signal: AbortSignal): Promise<void> {

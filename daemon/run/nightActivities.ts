@@ -40,13 +40,13 @@ export class NightActivities implements Activities {
   async mapFocus(name: string, signal: AbortSignal): Promise<void> {
     const chip = this.chips.chip(name);
     const mapped = await mapFocus(this.context, chip, (point, of) => this.reporter.focusing(name, point, of), signal);
-    this.chips.setSurface(name, mapped.surface);
+    this.chips.setFocus(name, mapped.points, mapped.surface);
     for (const [index, { frame, atUm }] of mapped.frames.entries()) {
       const job = { tile: -1 - index, input: { frame, pose: this.chips.poseOf(atUm), optics: this.chips.optics(name) } };
       const { measurement } = await this.context.instrument.clock.track(this.context.pool.run(job), flatFrameMs);
       this.chips.addFlat(name, measurement);
     }
-    this.context.records.saveChip(this.context.runId, { chip: name, focusPoints: mapped.points });
+    this.context.records.saveChip(this.context.runId, this.chips.record(name));
     this.reporter.focused(name, `focus found at ${mapped.points.length} of ${chip.focusPointsUm.length} points`);
   }
 

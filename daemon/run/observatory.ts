@@ -77,7 +77,7 @@ export class Observatory implements NightControls, NightPictures {
     const tile = flake && context.records.tiles(context.runId).find((each) => each.tile === flake.bestTile);
     if (!flake || !tile) throw new NightjarError('noSuchFlake', { flakeId });
     const { lampIntensity, exposureMs, gainDb, turretPosition } = context.path;
-    this.liveView ??= new LiveView(context.instrument, context.travel, (live) => this.showLive(live));
+    this.liveView ??= new LiveView(context.instrument, context.travel, context.config.limits, (live) => this.showLive(live));
     const target = { flakeId, atUm: flake.centreUm, zUm: tile.zUm, lampIntensity, exposureMs, gainDb, turretPosition };
     this.liveSubstrate = tile.substrate;
     await this.liveView.goTo(target, (error) => this.board.addEvent({ atMs: context.instrument.clock.now(), kind: 'trouble', text: sentenceFor(error).sentence }));

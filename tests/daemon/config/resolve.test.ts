@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, describe, expect, it } from 'vitest';
 import {
-  depthOfFieldUm, opticalPathFor, parseInstrument, parseRunSheet, planRequestFor, readSource, safetyLimitsFor,
+  cameraToStageFor, opticalPathFor, parseInstrument, parseRunSheet, planRequestFor, readSource, safetyLimitsFor,
 } from '../../../daemon/config/index.ts';
 import { sentenceFor } from '../../../daemon/errors/index.ts';
 import { instrumentText, problemsOf, runSheetText } from './samples.ts';
@@ -42,8 +42,10 @@ describe('what follows from both files', () => {
     expect(safetyLimitsFor(instrument)).toMatchObject({ safeHeightUm: 6000, maxLowTravelUm: 3000, maxLampIntensity: 1 });
   });
 
-  // Closed form by hand: 0.55/0.0625 and 0.55/0.64.
-  it.each([[0.25, 8.8], [0.8, 0.86]])('depth of field at NA %f', (na, um) => expect(depthOfFieldUm(na)).toBeCloseTo(um, 1));
+  it('a measured matrix takes the place of rotation and mirroring, in units of the nominal pixel', () => {
+    const measured = { ...instrument, cameraToStage: { ...instrument.cameraToStage, matrix: [0, -1, 1.01, 0] as [number, number, number, number] } };
+    expect(cameraToStageFor(measured, 0.5)).toEqual([0, -0.5, 0.505, 0]);
+  });
 });
 
 describe('reading a file', () => {

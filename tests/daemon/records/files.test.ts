@@ -4,7 +4,7 @@ import { afterEach, describe, expect, it } from 'vitest';
 import { sentenceFor } from '../../../daemon/errors/index.ts';
 import { canonicalDump, diskFreeBytes, fillDisk, openRecords, tilePictureFile, verifyRecords, writeDurably } from '../../../daemon/records/index.ts';
 import type { RecordsStore } from '../../../daemon/records/index.ts';
-import { commit, folders, runRecord, writeFile } from './samples.ts';
+import { chipRecord, commit, folders, runRecord, writeFile } from './samples.ts';
 
 const { make, clear } = folders();
 const opened: RecordsStore[] = [];
@@ -102,7 +102,7 @@ describe('the canonical dump', () => {
   it('does not depend on the order in which chips and flakes were written', () => {
     const chips = (names: readonly string[]) => {
       const records = night('n');
-      for (const chip of names) records.saveChip('n', { chip, focusPoints: [] });
+      for (const chip of names) records.saveChip('n', chipRecord(chip));
       return canonicalDump(records, 'n');
     };
     expect(chips(['A', 'B'])).toBe(chips(['B', 'A']));

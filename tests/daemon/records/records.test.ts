@@ -6,7 +6,7 @@ import { afterEach, describe, expect, it } from 'vitest';
 import { hasCode, sentenceFor } from '../../../daemon/errors/index.ts';
 import { cropFile, openRecords, tilePictureFile } from '../../../daemon/records/index.ts';
 import type { RecordsStore, TileRecord } from '../../../daemon/records/index.ts';
-import { codeOf, commit, detection, flake, folders, runRecord, writeFile } from './samples.ts';
+import { chipRecord, codeOf, commit, detection, flake, folders, runRecord, writeFile } from './samples.ts';
 
 const { make, clear } = folders();
 const opened: RecordsStore[] = [];
@@ -59,11 +59,11 @@ describe('what is written comes back as it was', () => {
   it('a chip, with and without its flat field, the last one counts', () => {
     const records = begun();
     const focusPoints = [{ atUm: { xUm: 1, yUm: 2 }, zUm: 4000.25, errorUm: 0.3 }];
-    records.saveChip('night-1', { chip: 'K-07', focusPoints: [] });
-    records.saveChip('night-1', { chip: 'K-08', focusPoints });
+    records.saveChip('night-1', chipRecord('K-07'));
+    records.saveChip('night-1', chipRecord('K-08', focusPoints));
     const flat = { columns: 2, rows: 1, channels: 1, frames: 9, values: [0.98, Number.NaN] };
-    records.saveChip('night-1', { chip: 'K-07', focusPoints, flat });
-    expect(reopened(records).chips('night-1')).toEqual([{ chip: 'K-07', focusPoints, flat }, { chip: 'K-08', focusPoints }]);
+    records.saveChip('night-1', { ...chipRecord('K-07', focusPoints), flat });
+    expect(reopened(records).chips('night-1')).toEqual([{ ...chipRecord('K-07', focusPoints), flat }, chipRecord('K-08', focusPoints)]);
   });
 
   it('any tile', () => {

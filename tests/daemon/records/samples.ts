@@ -1,7 +1,7 @@
 import { mkdtempSync, mkdirSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
-import type { RunRecord, TileCommit } from '../../../daemon/records/index.ts';
+import type { ChipRecord, RunRecord, TileCommit } from '../../../daemon/records/index.ts';
 import { sentenceFor } from '../../../daemon/errors/index.ts';
 import type { Detection, Flake, MeasuredTerrace } from '../../../planner/flakes/types.ts';
 
@@ -58,6 +58,11 @@ export const terrace: MeasuredTerrace = {
 };
 
 export const detection: Detection = { terraces: [terrace], outlineUm: terrace.outlineUm, areaUm2: 7.5, touchesFrameEdge: false };
+
+/** A chip's record without a flat field. */
+export function chipRecord(chip: string, focusPoints: ChipRecord['focusPoints'] = []): ChipRecord {
+  return { chip, opticalPath: 'survey', focusPoints, dark: [0.004, 0.005, 0.004], ladder: [[0, 0, 0], [0.07, 0.06, 0.01]] };
+}
 
 export function flake(id: string, tile: number): Flake {
   const call = { layers: 1, probability: 0.97, probabilities: [0.01, 0.97, 0.02], misfit: 0.8 };
