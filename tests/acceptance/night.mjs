@@ -17,7 +17,7 @@ const command = join(top, 'daemon/bin.js');
 export function makeNight(name, change) {
   const folder = mkdtempSync(join(tmpdir(), `nightjar-${name}-`));
   const instrument = parse(readFileSync(join(top, 'daemon/demo/instrument.yaml'), 'utf8'));
-  const runSheet = parse(readFileSync(join(top, 'daemon/demo/runSheet.yaml'), 'utf8'));
+  const runSheet = parse(readFileSync(join(top, 'daemon/demo/tonight.yaml'), 'utf8'));
   change(instrument, runSheet);
   const files = { folder, instrument: join(folder, 'instrument.yaml'), runSheet: join(folder, 'run-sheet.yaml') };
   writeFileSync(files.instrument, stringify(instrument));
@@ -26,8 +26,8 @@ export function makeNight(name, change) {
 }
 
 /** Starts `nightjar scan`; `ended` resolves with its exit code or signal and what it wrote. */
-export function startScan(night, data, extra = []) {
-  const child = spawn(process.execPath, [command, 'scan', night.runSheet, '--instrument', night.instrument, '--data', data, ...extra], { stdio: ['ignore', 'pipe', 'pipe'] });
+export function startScan(night, data, extra = [], nodeOptions = []) {
+  const child = spawn(process.execPath, [...nodeOptions, command, 'scan', night.runSheet, '--instrument', night.instrument, '--data', data, ...extra], { stdio: ['ignore', 'pipe', 'pipe'] });
   let said = '';
   for (const stream of [child.stdout, child.stderr]) stream.on('data', (bytes) => (said = (said + bytes).slice(-4000)));
   const ended = new Promise((resolve, reject) => {
@@ -53,6 +53,17 @@ export function withRecords(data, look) {
 
 export function tilesRecorded(data) {
   return withRecords(data, (db, run) => db.prepare('SELECT count(*) FROM tile WHERE run_id = ?').pluck().get(run.id)) ?? 0;
+}
+
+/** Counts recorded tiles over and over through one connection; 0 until there are records. */
+export function tileCounter(data) {
+  let count;
+  return () => {
+    if (count) return count.get();
+    if (!existsSync(join(data, 'nightjar.sqlite')) || tilesRecorded(data) === 0) return 0;
+    count = new Database(join(data, 'nightjar.sqlite'), { readonly: true }).prepare('SELECT count(*) FROM tile').pluck();
+    return count.get();
+  };
 }
 
 /** Everything of the last night that two runs of the same sheet must have in common. */
