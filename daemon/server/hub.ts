@@ -34,7 +34,8 @@ export class Hub {
     const link = new BrowserLink(socket, () => this.catchUp(), bounds ?? LINK_BOUNDS);
     const requests = new BrowserRequests({ link, controls, log, close: (code, reason) => socket.close(code, reason) });
     this.links.set(socket, link);
-    socket.on('message', (data, isBinary) => void requests.take(isBinary ? '' : data.toString()));
+    // Binary messages are never sent by the page: taken as empty, they are refused.
+    socket.on('message', (data, isBinary) => void requests.take(!isBinary && Buffer.isBuffer(data) ? data.toString('utf8') : ''));
     socket.on('error', (error) => log.info({ error: error.message }, 'a browser was let go'));
     socket.on('close', () => this.links.delete(socket));
     link.sendSnapshot();

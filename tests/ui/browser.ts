@@ -23,16 +23,19 @@ export function builtPage(): string {
 }
 
 export interface ServedNight {
+  /** Where the pictures are; for the test to remove. */
+  readonly folder: string;
   readonly night: FakeNight;
   readonly server: RunningServer;
 }
 
 /** An invented night behind a real server. `port` for one that comes back where another was. */
-export async function serveFakeNight(options: { readonly flakesPerChip?: number; readonly port?: number; readonly night?: FakeNight } = {}): Promise<ServedNight> {
-  const night = options.night ?? new FakeNight({ folder: await mkdtemp(join(tmpdir(), 'nightjar-night-')), flakesPerChip: options.flakesPerChip ?? 22 });
+export async function serveFakeNight(options: { readonly port?: number; readonly night?: FakeNight; readonly folder?: string } = {}): Promise<ServedNight> {
+  const folder = options.folder ?? (await mkdtemp(join(tmpdir(), 'nightjar-night-')));
+  const night = options.night ?? new FakeNight({ folder });
   const log = { info: () => undefined, warn: () => undefined };
   const server = await startServer({ port: options.port ?? 0, feed: night.feed, controls: night.controls, pictures: night.pictures, uiDirectory: builtPage(), log });
-  return { night, server };
+  return { folder, night, server };
 }
 
 /** A page on which every error in the console, and every blocked request, is kept. */

@@ -10,6 +10,10 @@ export interface FakeScene {
   readonly dirt: readonly FakeDirt[];
 }
 
+const noise = seeded(1);
+/** A camera's noise in steps of a byte; of a length that lines up with no row. */
+const NOISE = Int8Array.from({ length: 65_537 }, () => Math.round((noise() + noise() - 1) * 5));
+
 /** Linear light as a byte of an sRGB picture (IEC 61966-2-1). */
 function toByte(linear: number): number {
   const v = Math.min(1, Math.max(0, linear));
@@ -29,7 +33,7 @@ function near(pose: FramePose, at: StagePoint): boolean {
   return colPx > -150 && rowPx > -150 && colPx < pose.widthPx + 150 && rowPx < pose.heightPx + 150;
 }
 
-function drawing(scene: FakeScene, chip: FakeChip, pose: FramePose): string {
+function drawing(scene: FakeScene, chip: FakeChip, pose: FramePose, scale: number): string {
   const { substrate } = chip.material;
   const flakes = scene.flakes.filter((flake) => flake.chip === chip.view.name && near(pose, flake.centreUm)).flatMap((flake) => flake.terraces);
   const polygons = flakes.map(({ layers, outlineUm }) => {
@@ -41,15 +45,15 @@ function drawing(scene: FakeScene, chip: FakeChip, pose: FramePose): string {
     return `<circle cx="${colPx.toFixed(1)}" cy="${rowPx.toFixed(1)}" r="${(spot.radiusUm / 0.37).toFixed(1)}" fill="${colour(substrate.map((level) => level * spot.level))}"/>`;
   });
   const edge = `<polygon points="${points(pose, chip.view.outlineUm)}" fill="${colour(substrate)}"/>`;
-  return `<svg xmlns="http://www.w3.org/2000/svg" width="${pose.widthPx}" height="${pose.heightPx}"><rect width="100%" height="100%" fill="#0a0908"/>${edge}${polygons.join('')}${spots.join('')}</svg>`;
+  return `<svg xmlns="http://www.w3.org/2000/svg" width="${Math.round(pose.widthPx * scale)}" height="${Math.round(pose.heightPx * scale)}" viewBox="0 0 ${pose.widthPx} ${pose.heightPx}"><rect width="100%" height="100%" fill="#0a0908"/>${edge}${polygons.join('')}${spots.join('')}</svg>`;
 }
 
 /** One camera frame of the invented tray, with a camera's noise, `scale` times its size. */
 export async function fakeFrame(scene: FakeScene, chip: FakeChip, pose: FramePose, options: { readonly seed: number; readonly scale?: number; readonly lossless?: boolean }): Promise<Buffer> {
-  const width = Math.round(pose.widthPx * (options.scale ?? 1));
-  const { data, info } = await sharp(Buffer.from(drawing(scene, chip, pose))).resize(width).blur(0.8).removeAlpha().raw().toBuffer({ resolveWithObject: true });
-  const random = seeded(options.seed);
-  for (let i = 0; i < data.length; i += 1) data[i] = Math.min(255, Math.max(0, (data[i] ?? 0) + Math.round((random() + random() - 1) * 5)));
+  const scale = options.scale ?? 1;
+  const { data, info } = await sharp(Buffer.from(drawing(scene, chip, pose, scale))).blur(0.8).removeAlpha().raw().toBuffer({ resolveWithObject: true });
+  const start = Math.floor(seeded(options.seed)() * NOISE.length);
+  for (let i = 0; i < data.length; i += 1) data[i] = Math.min(255, Math.max(0, (data[i] ?? 0) + (NOISE[(start + i) % NOISE.length] ?? 0)));
   const image = sharp(data, { raw: { width: info.width, height: info.height, channels: 3 } });
   return options.lossless ? image.png({ compressionLevel: 3 }).toBuffer() : image.webp({ quality: 82, effort: 0 }).toBuffer();
 }

@@ -32,7 +32,8 @@ export interface Covered {
 
 /** Stage um as a map projection: flat, x to the right, y up. */
 const STAGE = new Projection({ code: 'nightjar:stage-um', units: 'm', metersPerUnit: 1e-6, axisOrientation: 'enu' });
-const FINEST_UM_PER_PX = 0.04;
+/** So many screen px a camera pixel may be drawn large. */
+const LARGEST_PIXEL = 6;
 /** How far beyond the chips the map may be moved, as a share of their extent. */
 const BEYOND = 0.25;
 const WHOLE_PADDING_PX = 56;
@@ -139,7 +140,7 @@ export class TrayMap {
     this.shownRun = run.runId;
     const extent = extentOf(run.chips);
     const beyond = Math.max((extent[2] ?? 0) - (extent[0] ?? 0), (extent[3] ?? 0) - (extent[1] ?? 0)) * BEYOND;
-    const view = new View({ projection: STAGE, center: getCenter(extent), resolution: 1, minResolution: FINEST_UM_PER_PX, maxResolution: 1e4, extent: buffer(extent, beyond), constrainOnlyCenter: true, showFullExtent: true, enableRotation: false });
+    const view = new View({ projection: STAGE, center: getCenter(extent), resolution: 1, minResolution: run.fieldWidthUm / run.frameWidthPx / LARGEST_PIXEL, maxResolution: 1e4, extent: buffer(extent, beyond), constrainOnlyCenter: true, showFullExtent: true, enableRotation: false });
     view.on('change:resolution', () => this.options.onResolution(view.getResolution() ?? 1));
     this.map.setView(view);
     this.fit(extent, { rightPx: 0 }, 0);

@@ -47,79 +47,106 @@ export function waitBeforeTry(failures: number): number {
 }
 
 /** Keeps one link to the daemon: opens it, notices when it is gone (also when it merely falls silent), tries again for ever. */
-export function connect({ open, timers, onMessage, onLink }: ConnectionOptions): Connection {
-  let socket: SocketLike | null = null;
-  let isOpen = false;
-  let failures = 0;
-  let pings = 0;
-  let heardMs = timers.now();
-  let cancelTimer = (): void => undefined;
+export function connect(options: ConnectionOptions): Connection {
+  options.onLink({ state: 'connecting' });
+  const keeper = new LinkKeeper(options);
+  keeper.begin();
+  return keeper;
+}
 
-  const later = (ms: number, call: () => void): void => {
-    cancelTimer();
-    cancelTimer = timers.after(ms, call);
-  };
+class LinkKeeper implements Connection {
+  private socket: SocketLike | null = null;
+  private isOpen = false;
+  private failures = 0;
+  private pings = 0;
+  /** Nothing has been heard since the last ping. */
+  private unanswered = false;
+  private heardMs: number;
+  private cancelTimer = (): void => undefined;
+  private readonly options: ConnectionOptions;
 
-  const lose = (): void => {
-    const gone = socket;
-    socket = null;
-    isOpen = false;
-    if (gone) {
-      gone.onopen = gone.onmessage = gone.onclose = null;
-      gone.close();
-    }
-    const wait = waitBeforeTry(failures);
-    failures += 1;
-    later(wait, begin);
-    onLink({ state: 'lost', heardMs, againMs: timers.now() + wait });
-  };
-
-  const watch = (asked: boolean): void =>
-    later(QUIET_MS, () => {
-      if (timers.now() - heardMs < QUIET_MS) return watch(false);
-      if (asked) return lose();
-      pings += 1;
-      socket?.send(JSON.stringify({ type: 'ping', request: `ping ${pings}` } satisfies ClientMessage));
-      watch(true);
-    });
-
-  const heard = (data: unknown): void => {
-    heardMs = timers.now();
-    if (typeof data === 'string') onMessage(JSON.parse(data) as ServerMessage);
-  };
-
-  function begin(): void {
-    const fresh = open();
-    socket = fresh;
-    fresh.onopen = () => {
-      isOpen = true;
-      failures = 0;
-      heardMs = timers.now();
-      watch(false);
-      onLink({ state: 'open' });
-    };
-    fresh.onmessage = (event) => heard(event.data);
-    fresh.onclose = lose;
+  constructor(options: ConnectionOptions) {
+    this.options = options;
+    this.heardMs = options.timers.now();
   }
 
-  onLink({ state: 'connecting' });
-  begin();
-  return {
-    send(message) {
-      if (!isOpen || !socket) return false;
-      socket.send(JSON.stringify(message));
-      return true;
-    },
-    tryNow() {
-      if (isOpen || socket) return;
-      failures = 0;
-      later(0, begin);
-    },
-    close() {
-      cancelTimer();
-      if (socket) socket.onclose = socket.onmessage = socket.onopen = null;
-      socket?.close();
-      socket = null;
-    },
-  };
+  begin(): void {
+    const socket = this.options.open();
+    this.socket = socket;
+    socket.onopen = () => this.opened();
+    socket.onmessage = (event) => this.heard(event.data);
+    socket.onclose = () => this.lost();
+  }
+
+  send(message: ClientMessage): boolean {
+    if (!this.isOpen || !this.socket) return false;
+    this.socket.send(JSON.stringify(message));
+    return true;
+  }
+
+  tryNow(): void {
+    if (this.socket) return;
+    this.failures = 0;
+    this.later(0, () => this.begin());
+  }
+
+  close(): void {
+    this.cancelTimer();
+    this.letGo();
+  }
+
+  private opened(): void {
+    this.isOpen = true;
+    this.failures = 0;
+    this.heardMs = this.options.timers.now();
+    this.unanswered = false;
+    this.watch();
+    this.options.onLink({ state: 'open' });
+  }
+
+  private heard(data: unknown): void {
+    this.heardMs = this.options.timers.now();
+    this.unanswered = false;
+    // The daemon is our own and of the same build: its messages are not checked again.
+    if (typeof data === 'string') this.options.onMessage(JSON.parse(data) as ServerMessage);
+  }
+
+  /** Asks after a silence whether the daemon is there; when nothing at all comes back, the link is lost. */
+  private watch(): void {
+    this.later(QUIET_MS, () => {
+      const quiet = this.options.timers.now() - this.heardMs >= QUIET_MS;
+      if (quiet && this.unanswered) {
+        this.lost();
+        return;
+      }
+      if (quiet) {
+        this.pings += 1;
+        this.unanswered = true;
+        this.send({ type: 'ping', request: `ping ${this.pings}` });
+      }
+      this.watch();
+    });
+  }
+
+  private lost(): void {
+    this.letGo();
+    const wait = waitBeforeTry(this.failures);
+    this.failures += 1;
+    this.later(wait, () => this.begin());
+    this.options.onLink({ state: 'lost', heardMs: this.heardMs, againMs: this.options.timers.now() + wait });
+  }
+
+  private letGo(): void {
+    const { socket } = this;
+    this.socket = null;
+    this.isOpen = false;
+    if (!socket) return;
+    socket.onopen = socket.onmessage = socket.onclose = null;
+    socket.close();
+  }
+
+  private later(ms: number, call: () => void): void {
+    this.cancelTimer();
+    this.cancelTimer = this.options.timers.after(ms, call);
+  }
 }

@@ -30,8 +30,8 @@ export class Session {
   showLive = $state(false);
   /** When the last live picture was taken, on the browser's clock. */
   liveTakenMs = $state(0);
-  /** The browser's clock, every half second, for ages. */
-  nowMs = $state(Date.now());
+  /** The browser's clock (since the page was opened, never set back), every half second, for ages. */
+  nowMs = $state(performance.now());
 
   // Parts that seldom change stand by themselves: what reads them is not redone at each message.
   run: RunView | null = $derived(this.night.run);
@@ -48,13 +48,13 @@ export class Session {
   private goingTo: string | null = null;
   private readonly connection = connect({
     open: () => openSocket(),
-    timers: { now: () => Date.now(), after: (ms, call) => cancellable(ms, call) },
+    timers: { now: () => performance.now(), after: (ms, call) => cancellable(ms, call) },
     onMessage: (message) => this.take(message),
     onLink: (link) => this.linkChanged(link),
   });
 
   constructor() {
-    setInterval(() => (this.nowMs = Date.now()), TICK_MS);
+    setInterval(() => (this.nowMs = performance.now()), TICK_MS);
   }
 
   choose(id: string | null): void {
@@ -123,7 +123,7 @@ export class Session {
   private tookLive(live: Extract<ServerMessage, { type: 'live' }>): void {
     if (live.flakeId === undefined || live.flakeId !== this.goingTo) return;
     const agedMs = Math.max(0, (this.latest.progress?.clockMs ?? live.atMs) - live.atMs);
-    this.liveTakenMs = Date.now() - agedMs;
+    this.liveTakenMs = performance.now() - agedMs;
     if (live.flakeId === this.chosenId) this.showLive = true;
     else this.leaveLive();
   }
@@ -143,7 +143,7 @@ export class Session {
 
   private linkChanged(link: Link): void {
     this.link = link;
-    this.nowMs = Date.now();
+    this.nowMs = performance.now();
     if (link.state !== 'lost') return;
     this.latest = { ...this.latest, seq: 0 };
     this.requests = forgotten(this.requests);

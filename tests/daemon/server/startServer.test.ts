@@ -1,3 +1,4 @@
+import { rm } from 'node:fs/promises';
 import { request } from 'node:http';
 import { connect } from 'node:net';
 import { afterEach, describe, expect, it } from 'vitest';
@@ -8,6 +9,7 @@ import type { Served } from './support.ts';
 let served: Served | undefined;
 afterEach(async () => {
   await served?.server.close();
+  if (served) await rm(served.folder, { recursive: true, force: true });
   served = undefined;
 });
 
@@ -184,6 +186,7 @@ describe('messages', () => {
 
   it('stops listening when it is closed', async () => {
     const part = await serve();
+    served = part;
     const browser = browse(part.server.port);
     await browser.until((m) => m.type === 'snapshot');
     expect(part.listeners()).toBe(1);
