@@ -2,6 +2,7 @@ import type { StagePoint } from '../units/index.ts';
 import { fitPolynomial, fitThinPlate, modelZUm, spreadAt } from './surfaceModels.ts';
 import type { Spot, SurfaceKind, SurfaceModel } from './surfaceModels.ts';
 import { outlierAmong } from './surfaceOutliers.ts';
+import type { OutlierTolerance } from './surfaceOutliers.ts';
 
 /** Focus as measured at one place. */
 export interface FocusPoint {
@@ -14,6 +15,8 @@ export interface FocusPoint {
 export interface SurfaceOptions {
   /** Largest bow that a chip may really have; a misfit of a plane up to this is no reason to call a point bad. 10 um when left out. */
   readonly bowUm?: number;
+  /** A point that is off by less than half of this is never called bad: it does no harm. */
+  readonly depthOfFieldUm?: number;
 }
 
 /** Where focus lies over a chip; plain data, for {@link zAtUm} and {@link errorAtUm}. */
@@ -60,7 +63,7 @@ export function fitFocusSurface(points: readonly FocusPoint[], options: SurfaceO
     return { ok: false, refusal: { code: 'focusPointsOnOneLine', lengthUm: grid.lengthUm, widthUm: grid.widthUm } };
   }
   const spots = points.map((point) => toSpot(grid, point.atUm));
-  const badPoints = findBadPoints(points, spots, options.bowUm ?? USUAL_BOW_UM);
+  const badPoints = findBadPoints(points, spots, { bowUm: options.bowUm ?? USUAL_BOW_UM, harmlessUm: (options.depthOfFieldUm ?? 0) / 2 });
   const kept = points.map((_, i) => i).filter((i) => !badPoints.includes(i));
   const model = chooseModel(kept.map((i) => spots[i] ?? { u: 0, v: 0 }), kept.map((i) => points[i]?.zUm ?? 0));
   if (!model) return { ok: false, refusal: { code: 'focusPointsOnOneLine', lengthUm: grid.lengthUm, widthUm: grid.widthUm } };
@@ -136,7 +139,7 @@ function chooseModel(spots: readonly Spot[], zsUm: readonly number[]): SurfaceMo
 }
 
 /** Indices of bad points, the worst first. */
-function findBadPoints(points: readonly FocusPoint[], spots: readonly Spot[], bowUm: number): readonly number[] {
+function findBadPoints(points: readonly FocusPoint[], spots: readonly Spot[], tolerance: OutlierTolerance): readonly number[] {
   const bad: number[] = [];
   for (let most = Math.floor(points.length / 5); most > 0; most -= 1) {
     const kept = points.map((_, i) => i).filter((i) => !bad.includes(i));
@@ -144,7 +147,7 @@ function findBadPoints(points: readonly FocusPoint[], spots: readonly Spot[], bo
       kept.map((i) => spots[i] ?? { u: 0, v: 0 }),
       kept.map((i) => points[i]?.zUm ?? 0),
       kept.map((i) => points[i]?.errorUm ?? 0),
-      bowUm,
+      tolerance,
     );
     const index = worst === undefined ? undefined : kept[worst];
     if (index === undefined) break;

@@ -8,6 +8,14 @@ const LEAST_FOR_QUADRATIC = 8;
 /** With fewer than five, a plane without one of them has none to spare, and any point could be the bad one. */
 const LEAST_FOR_PLANE = 5;
 
+/** Distances from the others' surface that make no point bad, in um. */
+export interface OutlierTolerance {
+  /** What a bowed chip may depart from a plane. */
+  readonly bowUm: number;
+  /** What does no harm to focus. */
+  readonly harmlessUm: number;
+}
+
 /** What is left when one point is taken out. */
 interface Without {
   readonly index: number;
@@ -22,12 +30,12 @@ interface Without {
 /**
  * Index of the one point whose removal leaves the best fit, if it lies too far from the surface through the others to be chance;
  * `undefined` when none does. From eight points on the surface is a quadratic; below, a plane, and what a bowed chip may depart from a
- * plane (`bowUm`) is allowed for, since five points cannot tell a bow from a bad one.
+ * plane is allowed for, since five points cannot tell a bow from a bad one.
  */
-export function outlierAmong(spots: readonly Spot[], zsUm: readonly number[], errorsUm: readonly number[], bowUm: number): number | undefined {
+export function outlierAmong(spots: readonly Spot[], zsUm: readonly number[], errorsUm: readonly number[], tolerance: OutlierTolerance): number | undefined {
   if (spots.length < LEAST_FOR_PLANE) return undefined;
   const kind = spots.length >= LEAST_FOR_QUADRATIC ? 'quadratic' : 'plane';
-  const allowedUm = kind === 'plane' ? bowUm : 0;
+  const allowedUm = tolerance.harmlessUm + (kind === 'plane' ? tolerance.bowUm : 0);
   const worst = spots
     .map((_, index) => without(kind, index, spots, zsUm, errorsUm))
     .filter((one) => one !== undefined)
