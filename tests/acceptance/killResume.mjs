@@ -8,6 +8,8 @@ import { damage, makeNight, options, readNight, startScan, tilesRecorded, withRe
 const { kills, seed } = options({ kills: 20, seed: 1 });
 /** Two records of one flake lie this near to each other: three times the stage's repeatability, far less than a flake's distance to the next. */
 const sameFlakeUm = 5;
+/** After so many kills a night is let come to its end, so that several ends are looked at. */
+const killsPerNight = 5;
 
 /** Marsaglia's xorshift (J. Stat. Software 8, 14 (2003)): the same seed kills at the same moments, as far as the machine allows. */
 let state = seed + 0x9e3779b9;
@@ -81,7 +83,7 @@ async function main() {
     const data = join(night.folder, `killed-${nights}`);
     let killsHere = 0;
     for (let running = true; running; ) {
-      const killed = await runFor(data, done < kills ? 0.7 * random() * wholeMs : 300_000);
+      const killed = await runFor(data, done < kills && killsHere < killsPerNight ? 0.7 * random() * wholeMs : 300_000);
       running = killed;
       if (!killed) continue;
       done++;

@@ -57,7 +57,7 @@ export function circles(graph: Graph): readonly Offence[] {
       return;
     }
     if (done.has(path)) return;
-    for (const target of graph.get(path) ?? []) visit(target, [...trail, path]);
+    for (const target of new Set(graph.get(path))) visit(target, [...trail, path]);
     done.add(path);
   };
   for (const path of graph.keys()) visit(path, []);
