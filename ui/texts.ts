@@ -61,7 +61,11 @@ export const texts = {
   finding,
   terraceName,
   material,
-  chipAbout: (chip: ChipView): string => `${chipSize(chip)}, ${material(chip.material)} on ${withUnit(chip.oxideNm, 'nm')} oxide`,
+  /** What a chip is, from full to short, for whatever room there is. */
+  chipAbout: (chip: ChipView): string[] => {
+    const on = `${material(chip.material)} on ${withUnit(chip.oxideNm, 'nm')}`;
+    return [`${chipSize(chip)}, ${on} oxide`, `${on} oxide`, on];
+  },
 
   header: {
     theme: { dark: 'Light', light: 'Dark' },
@@ -137,7 +141,7 @@ export const texts = {
     emptyNone: 'Flakes appear here as they are found.',
     usable: (um: number): string => `${withUnit(um, 'µm', um < 10 ? 1 : 0)} across`,
     where: (x: number, y: number): string => `x ${figure(x)}, y ${withUnit(y, 'µm')}`,
-    probability: (p: number): string => `p ${probability(p)}`,
+    probability: (p: number): string => `p ${probability(p).replace('above ', '> ').replace('below ', '< ')}`,
     noPicture: 'no picture yet',
     label: (flake: Flake): string => `${flake.chip}: ${finding(flake)}, ${length(flake.usableUm)} across`,
   },

@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { pixelToStage } from '../../planner/units/index.ts';
 import { frameCorners } from '../../ui/map/view.ts';
-import { insideOutline, outlineInPixels, outlineLengthUm, place, spanOf } from '../../ui/pictures/pose.ts';
+import { insideOutline, outlineInPixels, outlineLengthUm, pictureScale, place, spanOf } from '../../ui/pictures/pose.ts';
 import { drawOut, stretchTable, substrateLevels, toByte, toLinear } from '../../ui/pictures/stretch.ts';
 
 describe('contrast drawn out', () => {
@@ -44,16 +44,25 @@ describe('where a picture lies', () => {
     const flake = { xUm: 5012, yUm: -310 };
     const crop = { ...pose, centreUm: flake, widthPx: 200, heightPx: 180 };
     for (const frame of [pose, crop]) {
-      const placed = place(frame, flake, 60, 500, 400);
+      const placed = place(frame, flake, 0.15, 500, 400);
       const [corner] = outlineInPixels(frame, [flake]);
       expect(placed.x0 + (corner?.colPx ?? 0) * placed.scale).toBeCloseTo(250, 6);
       expect(placed.y0 + (corner?.rowPx ?? 0) * placed.scale).toBeCloseTo(200, 6);
-      expect(placed.scale).toBeCloseTo(place(pose, flake, 60, 500, 400).scale, 9);
+      // A camera pixel of this matrix is sqrt(0.3 * 0.3 + 0.02 * 0.02) um wide.
+      expect(placed.scale).toBeCloseTo(Math.sqrt(0.0904) / 0.15, 9);
     }
   });
 
-  it('never draws a camera pixel larger than four screen px', () => {
-    expect(place(pose, pose.centreUm, 1, 2000, 2000).scale).toBe(4);
+  it('shows a flake whole with some substrate, fills the view where it can, and never blows pixels up beyond five', () => {
+    const view = { pixelUm: 0.5, viewWidth: 600, viewHeight: 400 };
+    // By hand: 76 um with a rim of 12 um on both sides are 100 um over 400 px.
+    expect(pictureScale({ ...view, flakeSpanUm: 76 })).toBeCloseTo(0.25, 9);
+    // A stored picture of 138 x 100 um fills 600 x 400 px at 0.23 um a px.
+    expect(pictureScale({ ...view, flakeSpanUm: 76, cropUm: { widthUm: 138, heightUm: 100 } })).toBeCloseTo(0.23, 9);
+    expect(pictureScale({ ...view, pixelUm: 5, flakeSpanUm: 1 })).toBe(1);
+    fc.assert(fc.property(fc.double({ min: 1, max: 500, noNaN: true }), fc.double({ min: 10, max: 800, noNaN: true }), (flakeSpanUm, widthUm) => {
+      expect(pictureScale({ ...view, flakeSpanUm, cropUm: { widthUm, heightUm: widthUm } }) * 400).toBeGreaterThan(flakeSpanUm);
+    }));
   });
 
   it('gives the map the same corners as the planner’s own way from pixel to stage', () => {

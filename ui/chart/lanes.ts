@@ -54,10 +54,10 @@ export function terraceMark(terrace: Terrace): LayerMark {
   return layers === 0 ? 'none' : layers;
 }
 
-/** The rungs worth drawing: up to two beyond the thickest terrace, so that the next numbers can be told from it. */
+/** The rungs worth drawing: up to two beyond the thickest terrace, so that the next numbers can be told from it; all when none is counted. */
 function rungs(request: LanesRequest): readonly (readonly number[])[] {
-  const most = Math.max(1, ...request.terraces.map((terrace) => terrace.call.layers ?? 10));
-  return request.ladder.slice(0, most + LAYERS_BEYOND + 1);
+  const counted = request.terraces.flatMap((terrace) => terrace.call.layers ?? []);
+  return counted.length === 0 ? request.ladder : request.ladder.slice(0, Math.max(1, ...counted) + LAYERS_BEYOND + 1);
 }
 
 function extent(request: LanesRequest): readonly [number, number] {

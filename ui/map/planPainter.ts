@@ -142,8 +142,8 @@ function paintName(frame: MapFrame, chip: ChipView): void {
   context.fillStyle = INK.words;
   context.fillText(chip.name, left, top - 9);
   context.font = `400 14px ${FONT}`;
-  const about = texts.chipAbout(chip);
-  if (nameWidth + 10 + context.measureText(about).width > Math.max(right - left, 60)) return;
+  const about = texts.chipAbout(chip).find((words) => nameWidth + 10 + context.measureText(words).width <= right - left);
+  if (about === undefined) return;
   context.fillStyle = INK.wordsQuiet;
   context.fillText(about, left + nameWidth + 10, top - 9);
 }

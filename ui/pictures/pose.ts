@@ -43,14 +43,36 @@ export interface Placement {
 }
 
 /** A pixel of the camera is never drawn larger than this, in screen px: beyond, there is nothing more to see. */
-const MOST_SCALE = 4;
+const MOST_SCALE = 5;
+/** Bare substrate wanted round a flake, um to each side, and the least share of its own size. */
+const RIM_UM = 12;
+const LEAST_RIM = 0.07;
+const LEAST_SPAN_UM = 40;
+
+export interface PictureScaleRequest {
+  readonly flakeSpanUm: number;
+  /** What the stored picture covers on the stage, where there is one. */
+  readonly cropUm?: { readonly widthUm: number; readonly heightUm: number };
+  readonly pixelUm: number;
+  readonly viewWidth: number;
+  readonly viewHeight: number;
+}
 
 /**
- * Puts the place `centreUm` in the middle of a view and makes a square of `spanUm` just fit. Stored and live pictures of one
- * optical path get the same scale and place, so that going from one to the other moves nothing.
+ * um per screen px at which a flake is shown: with a rim of substrate round it, or nearer where that makes the stored picture
+ * fill the view. It hangs on the flake and its stored picture only, so that a live picture comes at the same scale and in the same place.
  */
-export function place(pose: FramePose, centreUm: StagePoint, spanUm: number, viewWidth: number, viewHeight: number, mostScale = MOST_SCALE): Placement {
-  const scale = Math.min(mostScale, (Math.min(viewWidth, viewHeight) * pixelSizeUm(pose)) / Math.max(1, spanUm));
+export function pictureScale({ flakeSpanUm, cropUm, pixelUm, viewWidth, viewHeight }: PictureScaleRequest): number {
+  const side = Math.min(viewWidth, viewHeight);
+  const withRim = Math.max(LEAST_SPAN_UM, flakeSpanUm + 2 * RIM_UM) / side;
+  const nearest = Math.max(LEAST_SPAN_UM * 0.75, flakeSpanUm * (1 + 2 * LEAST_RIM)) / side;
+  const filling = cropUm ? Math.min(cropUm.widthUm / viewWidth, cropUm.heightUm / viewHeight) : withRim;
+  return Math.max(pixelUm / MOST_SCALE, Math.min(withRim, Math.max(nearest, filling)));
+}
+
+/** Puts the place `centreUm` in the middle of a view, at so many um per screen px. */
+export function place(pose: FramePose, centreUm: StagePoint, umPerPx: number, viewWidth: number, viewHeight: number): Placement {
+  const scale = pixelSizeUm(pose) / umPerPx;
   const centre = stageToPixel(pose, centreUm);
   return { scale, x0: viewWidth / 2 - centre.colPx * scale, y0: viewHeight / 2 - centre.rowPx * scale };
 }
