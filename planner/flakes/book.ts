@@ -56,6 +56,8 @@ const SAMPLE_LEAST_UM2 = 12;
 /** Nor those more uneven than this. */
 const SAMPLE_UNEVEN = 1.6;
 
+/** Numbers of tiles at which the book is read again: often at first, when each flake still moves the ladder. */
+const REREAD_AT: readonly number[] = [5, 12, 30, 80, 200, 500, 1200];
 /** A flake that settles by less than this has not moved. */
 const MOVED_UM = 0.1;
 
@@ -65,7 +67,8 @@ export function emptyBook(context: BookContext): Book {
 
 /**
  * Adds one tile's detections: registers the tile on its neighbours, joins what was seen before, and reads new and grown flakes on the
- * ladder as it stands. Tiles must come in the order of their index for a run to be repeatable.
+ * ladder as it stands. At some numbers of tiles the whole book is read again ({@link rereadBook}). Tiles must come in the order of
+ * their index for a run to be repeatable.
  */
 export function addTile(book: Book, tile: number, pose: FramePose, detections: readonly Detection[]): BookChange {
   const links = linkTile(tile, detections, viewsNear(book, pose), book.offsets);
@@ -80,7 +83,11 @@ export function addTile(book: Book, tile: number, pose: FramePose, detections: r
   const changed = ladder ? gathered.changed.map((group) => flakeOf(group, ladder, book.context)) : [];
   for (const flake of changed) flakes.set(flake.id, flake);
   const grown: Book = { context: book.context, groups: gathered.groups, flakes, offsets, links: [...book.links, ...links], next: gathered.next, ...(ladder ? { ladder } : {}) };
-  return { book: grown, changed, removed: gathered.removed.filter((id) => book.flakes.has(id)) };
+  const removed = gathered.removed.filter((id) => book.flakes.has(id));
+  if (!REREAD_AT.includes(offsets.size)) return { book: grown, changed, removed };
+  const again = rereadBook(grown);
+  const twice = new Set(again.changed.map((f) => f.id));
+  return { book: again.book, changed: [...changed.filter((f) => !twice.has(f.id)), ...again.changed], removed };
 }
 
 /** Settles where all tiles lie, fits the ladder anew to all flakes of the chip and reads them again. */
