@@ -46,6 +46,7 @@ export function openNightWork(context: CommandContext, options: NightWorkOptions
       records,
       log,
       close: async () => {
+        instrument.setPace('fast');
         await observatory.endLive();
         await pool.close();
         await instrument.close();

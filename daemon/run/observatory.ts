@@ -5,7 +5,7 @@ import type { InstrumentConfig } from '../config/instrument.ts';
 import { NightjarError, sentenceFor } from '../errors/index.ts';
 import type { OpenInstrument } from '../instrument/open.ts';
 import { toDisplayRgb8 } from '../records/display.ts';
-import { encodeMapPicture } from '../records/images.ts';
+import { encodePictureCrop } from '../records/images.ts';
 import { absoluteFile } from '../records/layout.ts';
 import type { Records } from '../records/types.ts';
 import type { NightControls, NightPictures } from '../server/feed.ts';
@@ -26,9 +26,6 @@ export interface ObservatoryParts {
   readonly waitingClock: Clock;
   readonly freeBytes: () => Promise<number>;
 }
-
-/** Widest live picture that is sent, px. */
-const liveWidthPx = 1024;
 
 /**
  * Where a night, the instrument, the records and the browsers meet: one instrument, at most one night at a time, and what a browser may
@@ -118,7 +115,9 @@ export class Observatory implements NightControls, NightPictures {
   private async showLive(live: LiveFrame): Promise<void> {
     const { config } = this.parts;
     const picture = toDisplayRgb8(live.frame, { transfer: config.camera.transfer, ...(this.liveSubstrate.length > 0 ? { substrate: this.liveSubstrate } : {}) });
-    this.livePicture = { bytes: await encodeMapPicture(picture.rgb, picture.widthPx, picture.heightPx, liveWidthPx), type: 'image/webp' };
+    // Lossless: a lossy picture smooths the faint contrast of a monolayer away.
+    const bytes = await encodePictureCrop(picture, { colPx: 0, rowPx: 0, widthPx: picture.widthPx, heightPx: picture.heightPx });
+    this.livePicture = { bytes, type: 'image/png' };
     this.liveCount++;
     this.board.tell({ type: 'live', picture: `/live?n=${this.liveCount}`, centreUm: live.centreUm, zUm: live.zUm, atMs: live.atMs, flakeId: live.flakeId });
   }
