@@ -95,6 +95,7 @@ export const texts = {
     tryNow: 'Try now',
     parked: 'Parked.',
     failed: 'The night ended early.',
+    kept: 'Everything taken so far is kept. What happened, and what to do next, stands on the right.',
   },
 
   now: {

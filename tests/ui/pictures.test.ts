@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { pixelToStage } from '../../planner/units/index.ts';
 import { frameCorners } from '../../ui/map/view.ts';
-import { insideOutline, outlineInPixels, outlineLengthUm, pictureScale, place, spanOf } from '../../ui/pictures/pose.ts';
+import { boxOf, insideOutline, outlineInPixels, outlineLengthUm, pictureScale, place } from '../../ui/pictures/pose.ts';
 import { drawOut, stretchTable, substrateLevels, toByte, toLinear } from '../../ui/pictures/stretch.ts';
 
 describe('contrast drawn out', () => {
@@ -77,7 +77,8 @@ describe('where a picture lies', () => {
   it('tells inside from outside, and lengths round an outline (by hand: a 3-4-5 triangle)', () => {
     const triangle = [{ xUm: 0, yUm: 0 }, { xUm: 4, yUm: 0 }, { xUm: 0, yUm: 3 }];
     expect(outlineLengthUm(triangle)).toBe(12);
-    expect(spanOf([triangle])).toBe(4);
+    expect(boxOf([triangle])).toEqual({ centreUm: { xUm: 2, yUm: 1.5 }, spanUm: 4 });
+    expect(boxOf([])).toBeUndefined();
     const outline = triangle.map(({ xUm, yUm }) => ({ colPx: xUm, rowPx: yUm }));
     expect([insideOutline(outline, 1, 1), insideOutline(outline, 3, 2), insideOutline(outline, -1, 1)]).toEqual([true, false, false]);
   });

@@ -96,7 +96,10 @@ export function contrastLanes(request: LanesRequest): Lanes {
   const scale = (request.toPx - request.fromPx) / (most - least);
   const toX = (share: number): number => request.fromPx + (share - least) * scale;
   const lanes = request.channels.map((channel, c): Lane => {
-    const ticks = rungs(request).flatMap((rung, layers) => (layers === 0 || rung[c] === undefined ? [] : [{ x: toX(rung[c]), layers }]));
+    const ticks = rungs(request).flatMap((rung, layers) => {
+      const share = rung[c];
+      return layers === 0 || share === undefined || !Number.isFinite(share) ? [] : [{ x: toX(share), layers }];
+    });
     const dots = request.terraces.flatMap((terrace) => {
       const contrast = terrace.contrast[c];
       const error = terrace.contrastError[c] ?? 0;

@@ -1,7 +1,7 @@
 import type { FlakeView } from '../../daemon/server/messages.ts';
 import { terraceMark } from '../chart/lanes.ts';
 import { layerTone } from '../layerRamp.ts';
-import { spanOf } from '../pictures/pose.ts';
+import { boxOf } from '../pictures/pose.ts';
 import { markOf } from '../state/flakeList.ts';
 import { uncovered } from './declutter.ts';
 import type { Spot } from './declutter.ts';
@@ -59,7 +59,7 @@ export class FlakePainter {
     const { x, y } = toScreen(frame, view.flake.centreUm);
     let span = this.spans.get(view);
     if (span === undefined) {
-      span = spanOf(view.flake.terraces.map((terrace) => terrace.outlineUm));
+      span = boxOf(view.flake.terraces.map((terrace) => terrace.outlineUm))?.spanUm ?? 0;
       this.spans.set(view, span);
     }
     const reach = span / 2 / frame.resolution;

@@ -77,12 +77,13 @@ export function place(pose: FramePose, centreUm: StagePoint, umPerPx: number, vi
   return { scale, x0: viewWidth / 2 - centre.colPx * scale, y0: viewHeight / 2 - centre.rowPx * scale };
 }
 
-/** The longest side of a flake's box, um. */
-export function spanOf(outlines: readonly (readonly StagePoint[])[]): number {
+/** The middle and the longest side of the box round a flake's terraces, stage um; `undefined` when there are none. */
+export function boxOf(outlines: readonly (readonly StagePoint[])[]): { readonly centreUm: StagePoint; readonly spanUm: number } | undefined {
   const xs = outlines.flat().map((p) => p.xUm);
   const ys = outlines.flat().map((p) => p.yUm);
-  if (xs.length === 0) return 0;
-  return Math.max(Math.max(...xs) - Math.min(...xs), Math.max(...ys) - Math.min(...ys));
+  if (xs.length === 0) return undefined;
+  const [left, right, low, high] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
+  return { centreUm: { xUm: (left + right) / 2, yUm: (low + high) / 2 }, spanUm: Math.max(right - left, high - low) };
 }
 
 /** Length all round a closed outline, um. */
