@@ -20,6 +20,9 @@ interface Waiting {
 /** A worker that dies is replaced and its frame tried once more; a frame that kills two workers is given up by name. */
 const triesPerFrame = 2;
 
+/** So many workers that die one after the other without an answer cannot be helped by another one. */
+const deathsInARow = 5;
+
 /** Jobs that may wait for a worker; whoever feeds the pool keeps well below (see the pipeline's bound). */
 const waitingMax = 64;
 
@@ -29,6 +32,7 @@ export class WorkerPool implements FramePool {
   private readonly all = new Set<PoolWorker>();
   private readonly waiting: Waiting[] = [];
   private closed = false;
+  private deaths = 0;
 
   constructor(workers: number) {
     for (let n = 0; n < workers; n++) this.addWorker();
@@ -36,6 +40,7 @@ export class WorkerPool implements FramePool {
 
   run(job: FrameJob): Promise<FrameJobResult> {
     if (this.closed) return Promise.reject(new DriverError('closed', { device: 'classifier' }));
+    if (this.all.size === 0) return Promise.reject(workersLost());
     if (this.waiting.length >= waitingMax) return Promise.reject(new NightjarError('queueFull', { waiting: this.waiting.length }));
     return new Promise((resolve, reject) => {
       this.waiting.push({ job: inSharedMemory(job), resolve, reject, tries: 0 });
@@ -60,8 +65,10 @@ export class WorkerPool implements FramePool {
     const at = this.idle.indexOf(gone);
     if (at >= 0) this.idle.splice(at, 1);
     if (this.closed) return;
-    this.addWorker();
-    this.hand();
+    this.deaths++;
+    if (this.deaths < deathsInARow) this.addWorker();
+    if (this.all.size > 0) this.hand();
+    else for (const left of this.waiting.splice(0)) left.reject(workersLost());
   }
 
   private hand(): void {
@@ -76,6 +83,7 @@ export class WorkerPool implements FramePool {
     next.tries++;
     worker.work(next.job).then(
       (result) => {
+        this.deaths = 0;
         this.idle.push(worker);
         next.resolve(result);
         this.hand();
@@ -138,6 +146,10 @@ class PoolWorker {
     this.inHand = undefined;
     hand?.reject(error);
   }
+}
+
+function workersLost(): NightjarError {
+  return new NightjarError('classifierFailed', { message: `${deathsInARow} workers ended one after the other` });
 }
 
 function inSharedMemory(job: FrameJob): FrameJob {

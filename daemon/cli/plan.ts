@@ -1,9 +1,11 @@
 import { writeFile } from 'node:fs/promises';
 import type { ScanPlan } from '../../planner/plan/types.ts';
+import { opticalPathFor } from '../config/resolve.ts';
+import type { NightFiles } from '../run/openNight.ts';
 import { planNight } from '../run/planNight.ts';
 import type { AddCommand } from './context.ts';
 import { readNightFiles } from './inputs.ts';
-import { planSvg } from './planSvg.ts';
+import { planSvg, type FrameShape } from './planSvg.ts';
 import { bytesText, durationText, tableText } from './words.ts';
 
 interface PlanOptions {
@@ -24,11 +26,16 @@ export const planCommand: AddCommand = (program, context, done) => {
     .action(async (runSheetFile: string, options: PlanOptions) => {
       const files = await readNightFiles(runSheetFile, options.instrument);
       const plan = planNight(files.sheet, files.config);
-      if (options.picture !== undefined) await writeFile(options.picture, planSvg(plan, files.sheet.title));
+      if (options.picture !== undefined) await writeFile(options.picture, planSvg(plan, frameShape(files), files.sheet.title));
       context.output.write(options.json ? `${JSON.stringify(plan, null, 2)}\n` : planText(plan));
       done(0);
     });
 };
+
+function frameShape({ sheet, config }: NightFiles): FrameShape {
+  const { cameraToStageUm } = opticalPathFor(sheet.opticalPath, config);
+  return { cameraToStageUm, widthPx: config.camera.widthPx, heightPx: config.camera.heightPx };
+}
 
 function planText(plan: ScanPlan): string {
   const rows = plan.chips.map((chip) => [chip.name, chip.areaMm2.toFixed(1), String(chip.tiles.length), String(chip.focusPointsUm.length)]);

@@ -1,13 +1,16 @@
 import type { PlannedChip, ScanPlan } from '../../planner/plan/types.ts';
-import type { StagePoint } from '../../planner/units/index.ts';
+import { pixelToStage, type FramePose, type StagePoint } from '../../planner/units/index.ts';
 
 const widthPx = 1200;
 const marginUm = 600;
 /** Scale bars are 1, 2 or 5 times a power of ten, about an eighth of the width. */
 const barShare = 1 / 8;
 
+/** How a frame lies on the stage, whatever its place. */
+export type FrameShape = Omit<FramePose, 'centreUm'>;
+
 /** The plan as a picture: chips, tiles, route, focus points and a scale bar. y points up, as on the stage. */
-export function planSvg(plan: ScanPlan, title: string): string {
+export function planSvg(plan: ScanPlan, frame: FrameShape, title: string): string {
   const corners = plan.chips.flatMap((chip) => [...chip.outlineUm, ...chip.tiles.map((tile) => tile.centreUm)]);
   const x0 = Math.min(...corners.map((p) => p.xUm)) - marginUm;
   const x1 = Math.max(...corners.map((p) => p.xUm)) + marginUm;
@@ -16,9 +19,7 @@ export function planSvg(plan: ScanPlan, title: string): string {
   const scale = widthPx / (x1 - x0);
   const at = (p: StagePoint): string => `${((p.xUm - x0) * scale).toFixed(1)},${((y1 - p.yUm) * scale).toFixed(1)}`;
   const heightPx = Math.ceil((y1 - y0) * scale) + 60;
-  const halfW = (plan.fieldWidthUm * scale) / 2;
-  const halfH = (plan.fieldHeightUm * scale) / 2;
-  const chips = plan.chips.map((chip) => chipSvg(chip, at, halfW, halfH)).join('\n');
+  const chips = plan.chips.map((chip) => chipSvg(chip, frame, at)).join('\n');
   return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${widthPx} ${heightPx}" width="${widthPx}" height="${heightPx}" font-family="sans-serif" font-size="15">
 <title>${escapeXml(title)}</title>
 <rect width="100%" height="100%" fill="#14110e"/>
@@ -28,22 +29,24 @@ ${scaleBar(x1 - x0, scale, heightPx)}
 `;
 }
 
-function chipSvg(chip: PlannedChip, at: (p: StagePoint) => string, halfW: number, halfH: number): string {
+function chipSvg(chip: PlannedChip, frame: FrameShape, at: (p: StagePoint) => string): string {
   const ring = (points: readonly StagePoint[]): string => points.map(at).join(' ');
-  const tiles = chip.tiles
-    .map((tile) => {
-      const [x = 0, y = 0] = at(tile.centreUm).split(',').map(Number);
-      return `<rect x="${(x - halfW).toFixed(1)}" y="${(y - halfH).toFixed(1)}" width="${(2 * halfW).toFixed(1)}" height="${(2 * halfH).toFixed(1)}"/>`;
-    })
-    .join('');
+  const tiles = chip.tiles.map((tile) => `<polygon points="${ring(frameCorners({ ...frame, centreUm: tile.centreUm }))}"/>`).join('');
+  const scanned = [chip.scannedUm, ...(chip.otherPiecesUm ?? [])].map((piece) => `<polygon points="${ring(piece)}"/>`).join('');
   const focus = chip.focusPointsUm.map((p) => `<circle cx="${at(p).replace(',', '" cy="')}" r="4"/>`).join('');
   const [labelX = '0', labelY = '0'] = at(highest(chip.outlineUm)).split(',');
   return `<g><polygon points="${ring(chip.outlineUm)}" fill="#1b1814" stroke="#bdb2a2"/>
-<polygon points="${ring(chip.scannedUm)}" fill="none" stroke="#7f7465" stroke-dasharray="6 4"/>
+<g fill="none" stroke="#7f7465" stroke-dasharray="6 4">${scanned}</g>
 <g fill="none" stroke="#988d7e" stroke-opacity="0.6">${tiles}</g>
 <polyline points="${ring(chip.tiles.map((tile) => tile.centreUm))}" fill="none" stroke="#93c7ab" stroke-width="1.5"/>
 <g fill="#ece4d6">${focus}</g>
-<text x="${labelX}" y="${Number(labelY) - 8}" fill="#ece4d6">${escapeXml(chip.name)}: ${chip.tiles.length} tiles</text></g>`;
+<text x="${labelX}" y="${Number(labelY) - 8}" text-anchor="middle" fill="#ece4d6">${escapeXml(chip.name)}: ${chip.tiles.length} tiles</text></g>`;
+}
+
+/** The four corners of a frame on the stage, in order round it. */
+function frameCorners(pose: FramePose): readonly StagePoint[] {
+  const { widthPx, heightPx } = pose;
+  return [[0, 0], [widthPx, 0], [widthPx, heightPx], [0, heightPx]].map(([colPx = 0, rowPx = 0]) => pixelToStage(pose, { colPx, rowPx }));
 }
 
 function highest(points: readonly StagePoint[]): StagePoint {

@@ -1,4 +1,4 @@
-import type { ExitCode } from '../errors/index.ts';
+import { NightjarError, type ExitCode } from '../errors/index.ts';
 import type { RunMachine } from '../run/machine.ts';
 import type { OpenedNight } from '../run/openNight.ts';
 import type { FlakeView } from '../server/messages.ts';
@@ -29,11 +29,14 @@ interface SummaryFlake {
 
 /** Runs a night to its end with a progress bar. The first Ctrl-C halts the motion and parks, the second ends the process. */
 export async function runWithProgress(context: CommandContext, work: NightWork, opened: OpenedNight, output: Output): Promise<{ machine: RunMachine; exitCode: ExitCode }> {
+  if (context.interrupted.aborted) throw new NightjarError('interrupted', {});
   const bar = new ProgressBar(output);
   const leave = work.observatory.board.subscribe((message) => {
     if (message.type === 'progress') bar.show(message.progress);
   });
-  const interrupt = (): void => void work.observatory.stop();
+  const interrupt = (): void => {
+    work.observatory.stop().catch((error: unknown) => work.log.error({ err: error }, 'stop'));
+  };
   context.interrupted.addEventListener('abort', interrupt, { once: true });
   try {
     const machine = await work.observatory.runNight(opened);
@@ -79,8 +82,9 @@ export function summaryOf(work: NightWork, opened: OpenedNight, machine: RunMach
 
 /** The end of a night for a person: what became of it, then the best flakes. */
 export function summaryText(work: NightWork, opened: OpenedNight): string {
-  const progress = work.observatory.board.snapshot().progress;
-  return `\n${opened.sheet.title}\n${progress?.sentence ?? ''}\n\n${flakeTable(flaggedViews(work))}`;
+  const { progress, events } = work.observatory.board.snapshot();
+  const trouble = progress?.state === 'finished' ? undefined : events.findLast((event) => event.kind === 'trouble');
+  return `\n${opened.sheet.title}\n${progress?.sentence ?? ''}\n${trouble ? `${trouble.text}\n` : ''}\n${flakeTable(flaggedViews(work))}`;
 }
 
 function round(value: number): number {

@@ -57,11 +57,10 @@ async function serve(context: CommandContext, runSheetFile: string | undefined, 
   }
 }
 
-/** A named run sheet begins a night, unless one was cut off: that one must come to its end first. */
+/** A named run sheet begins a night; without one, a night that was cut off goes on. */
 function nightToRun(records: Records, files: NightFiles | undefined, nowMs: number): OpenedNight | undefined {
-  const cutOff = unfinishedNight(records);
-  if (files && cutOff) throw new NightjarError('runActive', { title: cutOff.title });
   if (files) return beginNight(records, files, nowMs);
+  const cutOff = unfinishedNight(records);
   return cutOff ? recordedNight(cutOff) : undefined;
 }
 

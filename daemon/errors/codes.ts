@@ -36,6 +36,7 @@ export interface RunDetails {
   readonly noRun: Readonly<Record<never, never>>;
   readonly noSuchRun: { readonly runId: string };
   readonly runActive: { readonly title: string };
+  readonly unfinishedNight: { readonly title: string };
   readonly notWhileScanning: { readonly asked: string };
   readonly notInThisState: { readonly asked: string; readonly state: RunState };
   readonly noSuchFlake: { readonly flakeId: string };

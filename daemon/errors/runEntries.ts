@@ -8,6 +8,14 @@ export const runEntries: EntriesFor<RunDetails> = {
   noRun: { exit: 2, say: () => ['There is no night in these records.', UNCHANGED, 'Begin one with `nightjar scan RUNSHEET`.'] },
   noSuchRun: { exit: 2, say: ({ runId }) => [`There is no night ${runId} in these records.`, UNCHANGED, 'Check the name, or the data folder.'] },
   runActive: { exit: 2, say: ({ title }) => [`The night "${title}" is running.`, 'It goes on.', 'Wait for its end, or stop it first.'] },
+  unfinishedNight: {
+    exit: 2,
+    say: ({ title }) => [
+      `The night "${title}" in this data folder has not come to its end.`,
+      'Its records are kept, and nothing was begun.',
+      'Go on with it (`nightjar scan --resume`, or `nightjar serve` without a run sheet), or choose another folder with `--data`.',
+    ],
+  },
   notWhileScanning: {
     exit: 2,
     say: ({ asked }) => [`The stage is scanning, so this has to wait: ${stopped(asked)}`, 'The scan goes on.', 'Pause the night first, or wait for its end.'],

@@ -82,6 +82,8 @@ function store(context: RecordsContext, unlock: () => void): RecordsStore {
     saveChip: (runId, chip) => ofKnown(runId, () => runs.saveChip(runId, chip)),
     chips: (runId) => runs.chips(runId),
     commitTile: (runId, commit) => atOnce(() => writeCommit(tables, directory, runId, commit)),
+    tileCount: (runId) => guarded(directory, () => tiles.count(runId)),
+    tile: (runId, tile) => tiles.one(runId, tile),
     tiles: (runId) => tiles.ofRun(runId),
     updateFlakes: (runId, changed: readonly Flake[]) => ofKnown(runId, () => changed.forEach((flake) => flakes.put(runId, flake))),
     flakes: (runId) => flakes.ofRun(runId),

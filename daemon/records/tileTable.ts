@@ -64,6 +64,8 @@ export function tileTable(context: RecordsContext) {
   const insert = writer(context, `INSERT INTO tile (run_id, tile, chip, outcome, reason, fault, x_um, y_um, z_um, taken_at_ms, sharpness, substrate, picture_file, detections)
     VALUES (@runId, @tile, @chip, @outcome, @reason, @fault, @xUm, @yUm, @zUm, @takenAtMs, @sharpness, @substrate, @pictureFile, @detections)`);
   const has = context.db.prepare('SELECT 1 FROM tile WHERE run_id = ? AND tile = ?').pluck();
+  const counted = context.db.prepare('SELECT count(*) FROM tile WHERE run_id = ?').pluck();
+  const oneTile = reader(context, 'tile', tileRow, 'SELECT * FROM tile WHERE run_id = ? AND tile = ?');
   const upsertFile = writer(context, `INSERT INTO file (path, run_id, bytes, sha256) VALUES (@file, @runId, @bytes, @sha256)
     ON CONFLICT (path) DO UPDATE SET bytes = excluded.bytes, sha256 = excluded.sha256`);
 
@@ -75,6 +77,8 @@ export function tileTable(context: RecordsContext) {
     keepFile(runId: string, file: StoredFile): void {
       upsertFile({ runId, ...file });
     },
+    count: (runId: string): number => Number(counted.get(runId)),
+    one: (runId: string, tile: number): TileRecord | undefined => oneTile(runId, tile)[0],
     ofRun: reader(context, 'tile', tileRow, 'SELECT * FROM tile WHERE run_id = ? ORDER BY tile'),
     files: reader(context, 'file', fileRow, 'SELECT * FROM file WHERE run_id = ? ORDER BY path'),
   };

@@ -88,6 +88,9 @@ export interface Records {
   chips(runId: string): readonly ChipRecord[];
   /** Throws when the tile is already recorded: each is recorded exactly once. */
   commitTile(runId: string, commit: TileCommit): void;
+  tile(runId: string, tile: number): TileRecord | undefined;
+  /** How many tiles are recorded, done or skipped. */
+  tileCount(runId: string): number;
   /** In order of tile index. */
   tiles(runId: string): readonly TileRecord[];
   /** Replaces flakes outside a tile's commit: a better ladder read them again. */

@@ -15,6 +15,8 @@ export class NightBoard implements NightFeed {
   private readonly tiles = new Map<number, TileView>();
   private readonly flakes = new Map<string, FlakeView>();
   private progress: ProgressView | null = null;
+  /** How many flakes are flagged. */
+  flaggedCount = 0;
   private events: EventView[] = [];
   private readonly listeners = new Set<(message: FeedMessage) => void>();
 
@@ -34,6 +36,7 @@ export class NightBoard implements NightFeed {
     this.flakes.clear();
     for (const tile of tiles) this.tiles.set(tile.index, tile);
     for (const flake of flakes) this.flakes.set(flake.flake.id, flake);
+    this.flaggedCount = countFlagged(this.flakes.values());
     this.events = events.slice(-eventsShown);
     this.progress = null;
     this.tell({ type: 'snapshot', ...this.snapshot() });
@@ -48,15 +51,15 @@ export class NightBoard implements NightFeed {
     if (changed.length === 0 && removed.length === 0) return;
     for (const view of changed) this.flakes.set(view.flake.id, view);
     for (const id of removed) this.flakes.delete(id);
+    this.flaggedCount = countFlagged(this.flakes.values());
     this.tell({ type: 'flakes', changed, removed });
   }
 
-  setLadder(chip: string, ladder: readonly (readonly number[])[]): void {
-    if (this.run) this.setRun({ ...this.run, ladders: { ...this.run.ladders, [chip]: ladder } });
-  }
-
-  setChip(name: string, change: Partial<ChipView>): void {
-    if (this.run) this.setRun({ ...this.run, chips: this.run.chips.map((chip) => (chip.name === name ? { ...chip, ...change } : chip)) });
+  /** Changes a chip's head, and its ladder where it has grown: one message for both. */
+  setChip(name: string, change: Partial<ChipView>, ladder?: readonly (readonly number[])[]): void {
+    if (!this.run) return;
+    const chips = this.run.chips.map((chip) => (chip.name === name ? { ...chip, ...change } : chip));
+    this.setRun({ ...this.run, chips, ladders: ladder ? { ...this.run.ladders, [name]: ladder } : this.run.ladders });
   }
 
   setProgress(progress: ProgressView): void {
@@ -68,7 +71,7 @@ export class NightBoard implements NightFeed {
   showEnded(state: RunState, nowMs: number): void {
     const tiles = [...this.tiles.values()];
     const count = (wanted: TileView['state']): number => tiles.filter((tile) => tile.state === wanted).length;
-    const flagged = this.flagged().length;
+    const flagged = this.flaggedCount;
     const [tilesDone, tilesSkipped] = [count('done'), count('skipped')];
     const sentence = `${state === 'finished' ? 'Done' : 'Ended early'}: ${tilesDone} of ${tiles.length} tiles, ${flagged} ${flagged === 1 ? 'flake' : 'flakes'} flagged.`;
     this.setProgress({ state, sentence, tilesDone, tilesSkipped, tiles: tiles.length, flagged, leftS: 0, doneAtMs: nowMs, clockMs: nowMs });
@@ -108,4 +111,10 @@ export class NightBoard implements NightFeed {
     this.run = run;
     this.tell({ type: 'run', run });
   }
+}
+
+function countFlagged(views: Iterable<FlakeView>): number {
+  let count = 0;
+  for (const view of views) if (view.flake.verdict === 'flagged') count++;
+  return count;
 }

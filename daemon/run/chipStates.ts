@@ -5,9 +5,12 @@ import type { FramePose, StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { ChipRecord, TileRecord } from '../records/types.ts';
 import { addToFlatField, emptyFlatField, flatFieldOf, type FlatFieldState } from '../vision/flatField.ts';
-import type { FrameMeasurement, OpticalContext } from '../vision/types.ts';
+import type { FlatField, FrameMeasurement, OpticalContext } from '../vision/types.ts';
 import type { NightContext } from './context.ts';
 
+/** Up to so many frames every one improves the flat field at once; later every few. */
+const flatKeptUpTo = 8;
+const flatEvery = 8;
 /** Rungs of the ladder that a page draws. */
 const layersShown = 10;
 
@@ -15,7 +18,9 @@ const layersShown = 10;
 interface ChipState {
   readonly chip: PlannedChip;
   book: Book;
-  flat: FlatFieldState;
+  grids: FlatFieldState;
+  /** Made from the grids; not anew for every frame, since its medians take time on the thread that drives the stage. */
+  flat: FlatField | undefined;
   points: readonly FocusPoint[];
   surface: FocusSurface | undefined;
   /** Level of bare oxide as last seen. */
@@ -32,7 +37,7 @@ export class ChipStates {
 
   constructor(context: NightContext) {
     this.context = context;
-    for (const chip of context.plan.chips) this.states.set(chip.name, { chip, book: emptyBook(bookContext(context, chip)), flat: emptyFlatField, points: [], surface: undefined, substrate: [], open: chip.tiles.length });
+    for (const chip of context.plan.chips) this.states.set(chip.name, { chip, book: emptyBook(bookContext(context, chip)), grids: emptyFlatField, flat: undefined, points: [], surface: undefined, substrate: [], open: chip.tiles.length });
   }
 
   /** The chip as planned. Throws `internal` for a name that the plan does not know. */
@@ -48,8 +53,7 @@ export class ChipStates {
 
   /** What is kept of a chip beside its tiles, under the optical path that it belongs to. */
   record(name: string): ChipRecord {
-    const { points, flat: grids } = this.of(name);
-    const flat = flatFieldOf(grids);
+    const { points, flat } = this.of(name);
     return {
       chip: name,
       opticalPath: this.context.path.name,
@@ -73,8 +77,7 @@ export class ChipStates {
 
   /** What frames of this chip are read with as things stand. */
   optics(name: string): OpticalContext {
-    const { flat: grids, substrate } = this.of(name);
-    const flat = flatFieldOf(grids);
+    const { flat, substrate } = this.of(name);
     const { config, path } = this.context;
     const plain = { transfer: config.camera.transfer, numericalAperture: path.numericalAperture, dark: this.dark, flare: this.dark.map(() => 0) };
     return flat ? { ...plain, flat, substrate } : plain;
@@ -84,7 +87,8 @@ export class ChipStates {
   addFlat(name: string, measurement: FrameMeasurement): void {
     if (measurement.fault) return;
     const state = this.of(name);
-    state.flat = addToFlatField(state.flat, measurement.coarse);
+    state.grids = addToFlatField(state.grids, measurement.coarse);
+    if (state.grids.frames <= flatKeptUpTo || state.grids.frames % flatEvery === 0) state.flat = flatFieldOf(state.grids);
     state.substrate = measurement.substrate;
   }
 

@@ -45,9 +45,8 @@ export class TileCommitter {
     const { records, runId } = this.context;
     const view = tileView(tile);
     this.board.setTile(view);
-    const chip = this.board.chip(tile.chip);
-    this.board.setChip(tile.chip, { tilesDone: (chip?.tilesDone ?? 0) + 1 });
-    this.board.setLadder(tile.chip, this.chips.ladder(tile.chip));
+    const tilesDone = (this.board.chip(tile.chip)?.tilesDone ?? 0) + 1;
+    this.board.setChip(tile.chip, { tilesDone }, changed.length > 0 ? this.chips.ladder(tile.chip) : undefined);
     this.board.setFlakes(
       changed.map((flake) => flakeView(flake, records.crop(runId, flake.id), this.frames.get(flake.chip))),
       removed,

@@ -1,3 +1,4 @@
+import { DriverError } from '../../drivers/interfaces/index.ts';
 import { hasEnded, step, type RunEffect, type RunEvent, type RunMachine } from './machine.ts';
 
 /** What the run does in the world. Each resolves when done and rejects with an error whose code the machine decides on. */
@@ -57,18 +58,28 @@ export class RunExecutor {
   /** Halts the motion at once, then parks. A convenience, not a safety device. */
   async stop(): Promise<void> {
     this.send({ type: 'stopAsked' });
-    this.motion.abort(new Error('stopped'));
+    this.motion.abort(new DriverError('stopped', { device: 'run' }));
     await this.activities.halt();
   }
 
   private async carryOut(): Promise<void> {
     this.busy = true;
     for (let effect = this.effects.shift(); effect; effect = this.effects.shift()) {
-      const event = await this.outcomeOf(effect);
+      const event = await this.outcomeOrBroken(effect);
       if (event) this.take(event);
     }
     this.busy = false;
     if (hasEnded(this.machine)) this.resolveEnded(this.machine);
+  }
+
+  /** An activity that fails in a way nobody foresaw ends the night, but the instrument is made safe first. */
+  private async outcomeOrBroken(effect: RunEffect): Promise<RunEvent | undefined> {
+    try {
+      return await this.outcomeOf(effect);
+    } catch (error) {
+      if (hasEnded(this.machine)) throw error;
+      return { type: 'broke', code: this.activities.codeOf(error) };
+    }
   }
 
   private take(event: RunEvent): void {

@@ -38,6 +38,8 @@ export class LiveView {
   private readonly limits: SafetyLimits;
   private readonly show: (live: LiveFrame) => Promise<void>;
   private running: { readonly stop: AbortController; readonly ended: Promise<void> } | undefined;
+  /** What was asked last: the next request waits for it, so that two never move the stage at once. */
+  private queue: Promise<void> = Promise.resolve();
 
   constructor(instrument: Instrument, travel: TravelLimits, limits: SafetyLimits, show: (live: LiveFrame) => Promise<void>) {
     this.instrument = instrument;
@@ -50,33 +52,59 @@ export class LiveView {
     return this.running !== undefined;
   }
 
-  /** Resolves when the first picture has been shown; the live picture then goes on until `end` or its longest time. */
-  async goTo(target: LiveTarget, failed: (error: unknown) => void): Promise<void> {
-    await this.halt();
-    const stop = new AbortController();
-    const arrived = this.arrive(target, stop.signal);
-    const ended = arrived
-      .then(() => this.keepShowing(target, stop.signal))
-      .catch((error: unknown) => {
-        if (!stop.signal.aborted) failed(error);
-      });
-    this.running = { stop, ended };
-    await arrived;
+  /**
+   * Resolves when the first picture has been shown; the live picture then goes on until `end` or its longest time. When the way there
+   * fails, the instrument is made safe and the error comes back.
+   */
+  goTo(target: LiveTarget, failed: (error: unknown) => void): Promise<void> {
+    return this.inTurn(async () => {
+      await this.halt();
+      const stop = new AbortController();
+      try {
+        await this.arrive(target, stop.signal);
+      } catch (error) {
+        await this.makeSafe();
+        throw error;
+      }
+      const ended = this.keepShowing(target, stop.signal)
+        .catch((error: unknown) => {
+          if (!stop.signal.aborted) failed(error);
+        })
+        .finally(() => (this.running = undefined))
+        .then(() => (stop.signal.aborted ? undefined : this.makeSafe()));
+      this.running = { stop, ended };
+    });
   }
 
   /** Ends the live picture, lifts the objective and switches the lamp off. */
-  async end(): Promise<void> {
-    await this.halt();
-    await raise(this.instrument, this.travel.safeHeightUm);
-    await this.instrument.lamp.setIntensity(0);
+  end(): Promise<void> {
+    this.abort();
+    return this.inTurn(async () => {
+      if (!this.running) return;
+      await this.halt();
+      await this.makeSafe();
+    });
+  }
+
+  /** Ends the showing at once, without waiting: for Stop. */
+  abort(): void {
+    this.running?.stop.abort(new DriverError('stopped', { device: 'live picture' }));
+  }
+
+  private inTurn(work: () => Promise<void>): Promise<void> {
+    const turn = this.queue.then(work);
+    this.queue = turn.catch(() => undefined);
+    return turn;
   }
 
   private async halt(): Promise<void> {
-    const running = this.running;
-    if (!running) return;
-    running.stop.abort(new Error('the live picture was ended'));
-    await running.ended;
-    this.running = undefined;
+    this.abort();
+    await this.running?.ended;
+  }
+
+  private async makeSafe(): Promise<void> {
+    await raise(this.instrument, this.travel.safeHeightUm);
+    await this.instrument.lamp.setIntensity(0);
   }
 
   private async arrive(target: LiveTarget, signal: AbortSignal): Promise<void> {
@@ -110,8 +138,6 @@ export class LiveView {
       await clock.sleep(periodMs, signal);
       await this.takeOne(target, signal);
     }
-    await raise(this.instrument, this.travel.safeHeightUm, signal);
-    await this.instrument.lamp.setIntensity(0);
   }
 
   private async takeOne(target: LiveTarget, signal: AbortSignal): Promise<void> {

@@ -9,17 +9,24 @@ export interface TileToTake {
 /** What the run knows of itself. Nothing here refers to a device: the executor carries effects out and reports events back. */
 export interface RunMachine {
   readonly phase: RunState;
-  /** Tiles left, in the order of the route; the first is the present one. */
+  /** What was to be taken when the run was begun or resumed, in the order of the route. Never changed, so that a long plan is not copied. */
   readonly todo: readonly TileToTake[];
+  /** Place of the present tile in `todo`; at its length when none is left. */
+  readonly at: number;
   /** Chips whose focus surface has been measured since the run was begun or resumed. */
   readonly focused: readonly string[];
   /** Tries at the present tile that have failed. */
   readonly failures: number;
   /** Tiles skipped in a row, to tell one bad place from a bad instrument. */
   readonly skippedInARow: number;
-  /** Set while the last frames are on their way through the classifier. */
-  readonly after: 'pause' | 'park' | 'finish' | null;
+  /** What comes once the frames under way are recorded: a person's wish, trouble, or the end. */
+  readonly after: Wish | null;
   /** Why the run is where it is: the code of the last trouble, or the person's wish. */
+  readonly cause: string;
+}
+
+export interface Wish {
+  readonly kind: 'pause' | 'park' | 'finish';
   readonly cause: string;
 }
 
@@ -38,6 +45,8 @@ export type RunEvent =
   | { readonly type: 'recordsFailed'; readonly code: string }
   | { readonly type: 'drained' }
   | { readonly type: 'parked' }
+  /** Nightjar itself failed while it carried an effect out. */
+  | { readonly type: 'broke'; readonly code: string }
   | { readonly type: 'pauseAsked' }
   | { readonly type: 'goOnAsked' }
   | { readonly type: 'stopAsked' };
@@ -66,7 +75,12 @@ const parkAtOnce: ReadonlySet<string> = new Set(['positionLost', 'disconnected',
 
 /** A run before its first event. `todo` is what the plan wants less what the records hold already. */
 export function newRun(todo: readonly TileToTake[]): RunMachine {
-  return { phase: 'preflight', todo, focused: [], failures: 0, skippedInARow: 0, after: null, cause: 'begun' };
+  return { phase: 'preflight', todo, at: 0, focused: [], failures: 0, skippedInARow: 0, after: null, cause: 'begun' };
+}
+
+/** The tile that is being taken or comes next; undefined when none is left. */
+export function presentTile(machine: RunMachine): TileToTake | undefined {
+  return machine.todo[machine.at];
 }
 
 /** True when nothing more will happen by itself. */
@@ -96,7 +110,8 @@ export function step(machine: RunMachine, event: RunEvent): Step {
     case 'queueFree':
       return stay(machine.phase === 'waiting' ? { ...machine, phase: 'scanning', cause: 'classifierCaughtUp' } : machine);
     case 'tileTaken':
-      return goOn({ ...backToScanning(machine), todo: machine.todo.filter((t) => t.tile !== event.tile), failures: 0, skippedInARow: 0 });
+      if (presentTile(machine)?.tile !== event.tile) return stay(machine);
+      return goOn({ ...backToScanning(machine), at: machine.at + 1, failures: 0, skippedInARow: 0 });
     case 'tileFailed':
       return tileFailed(machine, event.code);
     case 'recovered':
@@ -108,7 +123,9 @@ export function step(machine: RunMachine, event: RunEvent): Step {
     case 'drained':
       return drained(machine);
     case 'parked':
-      return stay({ ...machine, phase: 'parked' });
+      return stay({ ...machine, phase: 'parked', after: null, cause: machine.after?.cause ?? machine.cause });
+    case 'broke':
+      return { machine: { ...machine, phase: 'failed', after: null, cause: event.code }, effects: [{ type: 'park', code: event.code }] };
     default:
       return asked(machine, event.type);
   }
@@ -126,24 +143,26 @@ function backToScanning(machine: RunMachine): RunMachine {
 function goOn(machine: RunMachine): Step {
   if (machine.after !== null) return { machine, effects: [{ type: 'drain' }] };
   if (machine.phase !== 'scanning') return stay(machine);
-  const next = machine.todo[0];
-  if (!next) return { machine: { ...machine, after: 'finish' }, effects: [{ type: 'drain' }] };
+  const next = presentTile(machine);
+  if (!next) return { machine: { ...machine, after: { kind: 'finish', cause: 'done' } }, effects: [{ type: 'drain' }] };
   if (!machine.focused.includes(next.chip)) return { machine, effects: [{ type: 'mapFocus', chip: next.chip }] };
   return { machine, effects: [{ type: 'takeTile', tile: next.tile }] };
 }
 
 /** Frames already taken are still classified and recorded; then the instrument is made safe. */
 function park(machine: RunMachine, code: string): Step {
-  return { machine: { ...machine, phase: 'recovering', after: 'park', cause: code }, effects: [{ type: 'drain' }] };
+  return { machine: { ...machine, phase: 'recovering', after: { kind: 'park', cause: code }, cause: code }, effects: [{ type: 'drain' }] };
 }
 
+/** A chip's tiles follow one another in the route: those left of it are given up together. */
 function focusFailed(machine: RunMachine, chip: string, code: string): Step {
   if (machine.after !== null) return goOn(machine);
   if (parkAtOnce.has(code)) return park(machine, code);
-  const lost = machine.todo.filter((t) => t.chip === chip).map((t) => t.tile);
-  const rest = { ...backToScanning(machine), todo: machine.todo.filter((t) => t.chip !== chip), cause: code };
-  const next = goOn(rest);
-  return { machine: next.machine, effects: [{ type: 'skipTiles', tiles: lost, code }, ...next.effects] };
+  let at = machine.at;
+  while (machine.todo[at]?.chip === chip) at++;
+  const tiles = machine.todo.slice(machine.at, at).map((t) => t.tile);
+  const next = goOn({ ...backToScanning(machine), at, cause: code });
+  return { machine: next.machine, effects: [{ type: 'skipTiles', tiles, code }, ...next.effects] };
 }
 
 /** With a wish waiting, the tile is left for later: whoever stops a motion must not have the tile skipped for it. */
@@ -152,22 +171,23 @@ function tileFailed(machine: RunMachine, code: string): Step {
   if (parkAtOnce.has(code)) return park(machine, code);
   const failures = machine.failures + 1;
   if (failures < triesPerTile) return { machine: { ...machine, phase: 'recovering', failures, cause: code }, effects: [{ type: 'recover', code, attempt: failures }] };
-  const [lost, ...todo] = machine.todo;
-  const skipped = { ...backToScanning(machine), todo, failures: 0, skippedInARow: machine.skippedInARow + 1, cause: code };
+  const lost = presentTile(machine);
+  const skipped = { ...backToScanning(machine), at: machine.at + 1, failures: 0, skippedInARow: machine.skippedInARow + 1, cause: code };
   const next = skipped.skippedInARow >= skipsBeforeParking ? park(skipped, code) : goOn(skipped);
   return { machine: next.machine, effects: [{ type: 'skipTiles', tiles: lost ? [lost.tile] : [], code }, ...next.effects] };
 }
 
 /** With no wish left (a pause taken back while draining), the run just goes on. */
 function drained(machine: RunMachine): Step {
-  switch (machine.after) {
+  const { after } = machine;
+  switch (after?.kind) {
     case 'pause':
-      return stay({ ...machine, phase: 'paused', after: null, cause: 'pauseAsked' });
+      return stay({ ...machine, phase: 'paused', after: null, cause: after.cause });
     case 'park':
-      return { machine, effects: [{ type: 'park', code: machine.cause }] };
+      return { machine, effects: [{ type: 'park', code: after.cause }] };
     case 'finish':
-      return { machine: { ...machine, phase: 'finished', after: null, cause: 'done' }, effects: [{ type: 'finish' }] };
-    case null:
+      return { machine: { ...machine, phase: 'finished', after: null, cause: after.cause }, effects: [{ type: 'finish' }] };
+    case undefined:
       return goOn(backToScanning(machine));
   }
 }
@@ -176,17 +196,18 @@ function drained(machine: RunMachine): Step {
 function asked(machine: RunMachine, wish: 'pauseAsked' | 'goOnAsked' | 'stopAsked'): Step {
   switch (wish) {
     case 'pauseAsked':
-      return stay(machine.after === null && machine.phase !== 'paused' ? { ...machine, after: 'pause' } : machine);
+      return stay(machine.after === null && machine.phase !== 'paused' ? { ...machine, after: { kind: 'pause', cause: 'pauseAsked' } } : machine);
     case 'goOnAsked':
-      if (machine.phase !== 'paused') return stay(machine.after === 'pause' ? { ...machine, after: null } : machine);
+      if (machine.phase !== 'paused') return stay(machine.after?.kind === 'pause' ? { ...machine, after: null } : machine);
       return goOn({ ...machine, phase: 'scanning', cause: 'goOnAsked' });
     case 'stopAsked':
       return wishToPark(machine, 'stopAsked');
   }
 }
 
-/** Parks as soon as the present activity ends; while paused there is none, so the drain begins at once. */
+/** Parks as soon as the present activity ends, for the first reason that there was; while paused there is none, so the drain begins at once. */
 function wishToPark(machine: RunMachine, cause: string): Step {
-  const wished: RunMachine = { ...machine, after: 'park', cause };
-  return machine.phase === 'paused' ? { machine: { ...wished, phase: 'recovering' }, effects: [{ type: 'drain' }] } : stay(wished);
+  if (machine.after?.kind === 'park') return stay(machine);
+  const wished: RunMachine = { ...machine, after: { kind: 'park', cause } };
+  return machine.phase === 'paused' ? { machine: { ...wished, phase: 'recovering', cause }, effects: [{ type: 'drain' }] } : stay(wished);
 }

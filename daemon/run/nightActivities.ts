@@ -1,5 +1,6 @@
+import { DriverError } from '../../drivers/interfaces/index.ts';
 import type { Tile } from '../../planner/plan/types.ts';
-import { NightjarError, sentenceFor } from '../errors/index.ts';
+import { NightjarError } from '../errors/index.ts';
 import type { FramePipeline } from '../pipeline/framePipeline.ts';
 import type { TileItem, TileWork } from '../pipeline/tileWork.ts';
 import type { ChipStates } from './chipStates.ts';
@@ -91,13 +92,10 @@ export class NightActivities implements Activities {
     this.reporter.stepped(before, after);
   }
 
+  /** What a person stopped is no trouble; all else is told. */
   codeOf(error: unknown): string {
-    return isAbort(error) ? 'stopped' : sentenceFor(this.told(error)).code;
-  }
-
-  private told(error: unknown): unknown {
-    this.reporter.trouble(error);
-    return error;
+    const stopped = error instanceof DriverError && error.code === 'stopped';
+    return stopped ? error.code : this.reporter.trouble(error);
   }
 
   private async room(): Promise<void> {
@@ -116,7 +114,3 @@ export class NightActivities implements Activities {
 
 /** Time that a focus frame takes on a virtual clock to be read for the flat field. */
 const flatFrameMs = 200;
-
-function isAbort(error: unknown): boolean {
-  return error instanceof Error && error.message === 'stopped';
-}

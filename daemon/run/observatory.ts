@@ -1,4 +1,5 @@
 import type { Logger } from 'pino';
+import type { Flake } from '../../planner/flakes/types.ts';
 import type { Clock } from '../../drivers/interfaces/index.ts';
 import type { FramePool } from '../classify/pool.ts';
 import type { InstrumentConfig } from '../config/instrument.ts';
@@ -7,13 +8,14 @@ import type { OpenInstrument } from '../instrument/open.ts';
 import { toDisplayRgb8 } from '../records/display.ts';
 import { encodePictureCrop } from '../records/images.ts';
 import { absoluteFile } from '../records/layout.ts';
-import type { Records } from '../records/types.ts';
+import type { Records, TileRecord } from '../records/types.ts';
 import type { NightControls, NightPictures } from '../server/feed.ts';
 import { NightBoard } from './board.ts';
 import { nightContext, type NightContext } from './context.ts';
-import { LiveView, type LiveFrame } from './live.ts';
+import { LiveView, type LiveFrame, type LiveTarget } from './live.ts';
 import { hasEnded, type RunMachine } from './machine.ts';
 import { Night, showRecorded } from './night.ts';
+import { configureCamera } from './prepare.ts';
 import type { OpenedNight } from './openNight.ts';
 
 export interface ObservatoryParts {
@@ -71,18 +73,16 @@ export class Observatory implements NightControls, NightPictures {
     const { context } = this;
     if (!context) throw new NightjarError('noRun', {});
     const flake = this.board.flake(flakeId)?.flake;
-    const tile = flake && context.records.tiles(context.runId).find((each) => each.tile === flake.bestTile);
+    const tile = flake && context.records.tile(context.runId, flake.bestTile);
     if (!flake || !tile) throw new NightjarError('noSuchFlake', { flakeId });
-    const { lampIntensity, exposureMs, gainDb, turretPosition } = context.path;
-    this.liveView ??= new LiveView(context.instrument, context.travel, context.config.limits, (live) => this.showLive(live));
-    const target = { flakeId, atUm: flake.centreUm, zUm: tile.zUm, lampIntensity, exposureMs, gainDb, turretPosition };
     this.liveSubstrate = tile.substrate;
-    await this.liveView.goTo(target, (error) => this.board.addEvent({ atMs: context.instrument.clock.now(), kind: 'trouble', text: sentenceFor(error).sentence }));
+    this.parts.instrument.setPace('real');
+    this.liveView ??= new LiveView(context.instrument, context.travel, context.config.limits, (live) => this.showLive(live));
+    await this.liveView.goTo(liveTarget(context, flake, tile), (error) => this.tellTrouble(error));
   }
 
   async endLive(): Promise<void> {
     await this.liveView?.end();
-    this.liveView = undefined;
   }
 
   async pause(): Promise<void> {
@@ -94,14 +94,17 @@ export class Observatory implements NightControls, NightPictures {
   async goOn(): Promise<void> {
     const night = this.running('go on');
     await this.endLive();
-    if (this.context && night.state.phase === 'paused') await this.context.instrument.lamp.setIntensity(this.context.path.lampIntensity);
+    if (night.state.phase === 'paused') await this.takeBack();
     night.goOn();
   }
 
+  /** Halts whatever moves, first of all; then the night parks and a live picture ends. A convenience, not a safety device. */
   async stop(): Promise<void> {
-    if (this.liveView) await this.endLive();
+    const { stage, focus } = this.parts.instrument.instrument;
+    this.liveView?.abort();
+    await Promise.all([stage.stop(), focus.stop()]);
     if (this.night && !hasEnded(this.night.state)) await this.night.stop();
-    else await this.parts.instrument.instrument.stage.stop();
+    await this.endLive();
   }
 
   file(name: string): string | undefined {
@@ -122,6 +125,21 @@ export class Observatory implements NightControls, NightPictures {
     this.board.tell({ type: 'live', picture: `/live?n=${this.liveCount}`, centreUm: live.centreUm, zUm: live.zUm, atMs: live.atMs, flakeId: live.flakeId });
   }
 
+  /** Light and camera as the night had them. */
+  private async takeBack(): Promise<void> {
+    const { context } = this;
+    if (!context) return;
+    this.parts.instrument.setPace('fast');
+    const { instrument, path } = context;
+    await instrument.lamp.setIntensity(path.lampIntensity);
+    await configureCamera(instrument.camera, { exposureMs: path.exposureMs, gainDb: path.gainDb });
+  }
+
+  private tellTrouble(error: unknown): void {
+    this.parts.log.warn({ err: error }, 'live picture');
+    this.board.addEvent({ atMs: this.parts.instrument.instrument.clock.now(), kind: 'trouble', text: sentenceFor(error).sentence });
+  }
+
   private contextOf(opened: OpenedNight): NightContext {
     const { records, pool, log, freeBytes, instrument } = this.parts;
     return nightContext({ ...opened, records, pool, log, freeBytes, instrument: instrument.instrument });
@@ -137,4 +155,9 @@ export class Observatory implements NightControls, NightPictures {
     if (hasEnded(night.state)) throw new NightjarError('notInThisState', { asked, state: night.state.phase });
     return night;
   }
+}
+
+function liveTarget({ path }: NightContext, flake: Flake, tile: TileRecord): LiveTarget {
+  const { lampIntensity, exposureMs, gainDb, turretPosition } = path;
+  return { flakeId: flake.id, atUm: flake.centreUm, zUm: tile.zUm, lampIntensity, exposureMs, gainDb, turretPosition };
 }

@@ -2,7 +2,7 @@ import type { InstrumentConfig } from '../config/instrument.ts';
 import { checkTogether, parseInstrument, parseRunSheet } from '../config/load.ts';
 import type { RunSheet } from '../config/runSheet.ts';
 import { NightjarError } from '../errors/index.ts';
-import type { Records, RunRecord, RunState } from '../records/types.ts';
+import type { Records, RunRecord } from '../records/types.ts';
 import type { ScanPlan } from '../../planner/plan/types.ts';
 import { planNight } from './planNight.ts';
 
@@ -22,7 +22,6 @@ export interface OpenedNight {
   readonly config: InstrumentConfig;
 }
 
-const endStates: ReadonlySet<RunState> = new Set(['finished', 'failed']);
 
 /** Understands both texts. Throws `badConfig` with every problem found; the names are only for the messages. */
 export function understand(runSheetText: string, runSheetFile: string, instrumentText: string, instrumentFile: string): NightFiles {
@@ -32,9 +31,11 @@ export function understand(runSheetText: string, runSheetFile: string, instrumen
   return { sheet, config, runSheetText, instrumentText };
 }
 
-/** Plans, audits and writes the beginning of a night. Throws `planRefused` before anything is written or moved. */
+/** Plans, audits and writes the beginning of a night. Throws `planRefused` or `unfinishedNight` before anything is written or moved. */
 export function beginNight(records: Records, files: NightFiles, nowMs: number): OpenedNight {
   const plan = planNight(files.sheet, files.config);
+  const before = unfinishedNight(records);
+  if (before) throw new NightjarError('unfinishedNight', { title: before.title });
   const runId = newRunId(records, nowMs);
   records.beginRun({ id: runId, title: files.sheet.title, createdAtMs: nowMs, runSheetText: files.runSheetText, instrumentText: files.instrumentText, plan, state: 'preflight' });
   return { runId, plan, sheet: files.sheet, config: files.config };
@@ -49,7 +50,7 @@ export function recordedNight(run: RunRecord): OpenedNight {
 /** The last night, if it has not come to its end: killed, parked or cut off. */
 export function unfinishedNight(records: Records): RunRecord | undefined {
   const run = records.latestRun();
-  return run && !endStates.has(run.state) ? run : undefined;
+  return run && run.state !== 'finished' ? run : undefined;
 }
 
 /** The unfinished night to go on with. Throws `noRun` or `cannotResume`. */

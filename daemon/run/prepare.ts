@@ -18,7 +18,7 @@ const darkFrames = 4;
  */
 export async function prepare(context: NightContext, signal: AbortSignal): Promise<readonly number[]> {
   const { instrument, path, records } = context;
-  const wantedBytes = context.plan.diskBytes * diskMargin;
+  const wantedBytes = bytesToCome(context) * diskMargin;
   const freeBytes = await context.freeBytes();
   if (freeBytes < wantedBytes) throw new NightjarError('diskFull', { directory: records.directory, wantedBytes, freeBytes });
   const state = await instrument.stage.state();
@@ -31,6 +31,12 @@ export async function prepare(context: NightContext, signal: AbortSignal): Promi
   const dark = await measureDark(context, signal);
   await instrument.lamp.setIntensity(path.lampIntensity);
   return dark;
+}
+
+/** What the tiles still to be taken will need: a night that goes on after a full disk has written most of it. */
+function bytesToCome({ plan, records, runId }: NightContext): number {
+  const open = plan.tileCount - records.tileCount(runId);
+  return plan.tileCount === 0 ? 0 : (plan.diskBytes * open) / plan.tileCount;
 }
 
 /** Frames with the lamp off: what the camera gives without light is taken off every frame later. */

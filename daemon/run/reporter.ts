@@ -3,9 +3,9 @@ import { sentenceFor } from '../errors/index.ts';
 import type { NightBoard } from './board.ts';
 import type { Committed } from './committer.ts';
 import type { NightContext } from './context.ts';
-import type { RunMachine } from './machine.ts';
+import { presentTile, type RunMachine } from './machine.ts';
 import { Pacing } from './pacing.ts';
-import { nowSentence, type Whereabouts } from './sentences.ts';
+import { nowSentence, reasonWords, tilePlace, type Whereabouts } from './sentences.ts';
 
 /** Says what happens: to the records as events, to the board as progress, to the log as lines. */
 export class Reporter {
@@ -33,12 +33,13 @@ export class Reporter {
     this.progress();
   }
 
-  /** A step of the machine: its phase with its cause goes into the records, and on the page. */
+  /** A step of the machine: its phase with its cause goes into the records, and on the page. Waiting for the classifier is no news. */
   stepped(before: RunMachine, after: RunMachine): void {
     this.machine = after;
-    if (before.phase !== after.phase) {
+    const waits = after.phase === 'waiting' || (before.phase === 'waiting' && after.phase === 'scanning');
+    if (before.phase !== after.phase && !waits) {
       this.tryToRecord(() => this.context.records.setRunState(this.context.runId, after.phase, after.cause, this.nowMs()));
-      if (after.phase !== 'waiting' && before.phase !== 'waiting') this.event('run', nowSentence(after, this.whereabouts()));
+      this.event('run', nowSentence(after, this.whereabouts()));
     }
     this.progress();
   }
@@ -57,7 +58,7 @@ export class Reporter {
   committed({ tile, newlyFlagged }: Committed): void {
     this.ended++;
     if (tile.outcome === 'skipped') this.skipped++;
-    if (tile.reason !== undefined) this.event('tile', `Tile ${tile.tile + 1} of ${tile.chip}: ${tile.outcome === 'skipped' ? 'skipped, ' : ''}${tile.reason}`);
+    if (tile.reason !== undefined) this.event('tile', `${tilePlace(tile.tile, tile.chip, this.context.plan)}: ${tile.outcome === 'skipped' ? 'skipped' : 'not measured'}, ${reasonWords(tile.reason)}.`);
     for (const flake of newlyFlagged) this.event('flake', `${flake.chip}: ${flake.layers ?? 'several'} ${flake.layers === 1 ? 'layer' : 'layers'}, ${flake.usableUm.toFixed(0)} µm usable`);
     this.progress();
   }
@@ -96,7 +97,7 @@ export class Reporter {
   private progress(): void {
     const { machine } = this;
     if (!machine) return;
-    const next = machine.todo[0];
+    const next = presentTile(machine);
     const leftS = machine.phase === 'finished' ? 0 : this.pacing.leftS(this.ended);
     this.board.setProgress({
       state: machine.phase,
@@ -105,7 +106,7 @@ export class Reporter {
       tilesDone: this.ended - this.skipped,
       tilesSkipped: this.skipped,
       tiles: this.context.plan.tileCount,
-      flagged: this.board.flagged().length,
+      flagged: this.board.flaggedCount,
       leftS,
       doneAtMs: this.waitingClock.now() + leftS * 1000,
       clockMs: this.waitingClock.now(),
@@ -113,7 +114,7 @@ export class Reporter {
   }
 
   private whereabouts(): Whereabouts {
-    return { plan: this.context.plan, flagged: this.board.flagged().length, skipped: this.skipped, ...(this.focusPoint ? { focusPoint: this.focusPoint } : {}) };
+    return { plan: this.context.plan, flagged: this.board.flaggedCount, skipped: this.skipped, ...(this.focusPoint ? { focusPoint: this.focusPoint } : {}) };
   }
 
   private nowMs(): number {

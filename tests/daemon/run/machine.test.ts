@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { hasEnded, newRun, skipsBeforeParking, step, triesPerTile, type RunEffect, type RunEvent, type RunMachine, type TileToTake } from '../../../daemon/run/machine.ts';
+import { hasEnded, newRun, presentTile, skipsBeforeParking, step, triesPerTile, type RunEffect, type RunEvent, type RunMachine, type TileToTake } from '../../../daemon/run/machine.ts';
 
 /** Protects: the run always ends, takes or names every tile exactly once, and never has two motions under way. No outside truth: these are laws of our own. */
 
@@ -93,7 +93,7 @@ describe('the run machine', () => {
     let machine = step(step(newRun(todo.map((t) => ({ ...t, chip: 'A' }))), { type: 'prepared' }).machine, { type: 'focusMapped', chip: 'A' }).machine;
     let effects: readonly RunEffect[] = [];
     const fail = (): void => {
-      ({ machine, effects } = step(machine, { type: 'tileFailed', tile: machine.todo[0]?.tile ?? -1, code: 'noFrame' }));
+      ({ machine, effects } = step(machine, { type: 'tileFailed', tile: presentTile(machine)?.tile ?? -1, code: 'noFrame' }));
     };
     for (let n = 1; n < triesPerTile; n++) {
       fail();
@@ -111,8 +111,22 @@ describe('the run machine', () => {
     const scanning = step(step(newRun(todo), { type: 'prepared' }).machine, { type: 'focusMapped', chip: 'A' }).machine;
     const next = step(scanning, { type: 'tileFailed', tile: 0, code: 'positionLost' });
     expect(next.effects).toEqual([{ type: 'drain' }]);
-    expect(next.machine.todo[0]?.tile).toBe(0);
+    expect(presentTile(next.machine)?.tile).toBe(0);
     expect(next.machine.cause).toBe('positionLost');
+  });
+
+  it('parks for the first reason that there was, whatever is said meanwhile', () => {
+    const scanning = step(step(newRun(todo), { type: 'prepared' }).machine, { type: 'focusMapped', chip: 'A' }).machine;
+    let machine = step(scanning, { type: 'recordsFailed', code: 'diskFull' }).machine;
+    for (const event of [{ type: 'queueFull' }, { type: 'queueFree' }, { type: 'stopAsked' }, { type: 'pauseAsked' }, { type: 'tileTaken', tile: 0 }] as const) machine = step(machine, event).machine;
+    expect(step(machine, { type: 'drained' }).effects).toEqual([{ type: 'park', code: 'diskFull' }]);
+    expect(step(machine, { type: 'parked' }).machine).toMatchObject({ phase: 'parked', cause: 'diskFull' });
+  });
+
+  it('fails, but makes the instrument safe, when an effect breaks', () => {
+    const broken = step(step(newRun(todo), { type: 'prepared' }).machine, { type: 'broke', code: 'internal' });
+    expect(broken.machine.phase).toBe('failed');
+    expect(broken.effects).toEqual([{ type: 'park', code: 'internal' }]);
   });
 
   it('does nothing with events that come after the end', () => {
