@@ -21,7 +21,6 @@ export interface LiveFrame {
   readonly frame: CameraFrame;
   readonly centreUm: StagePoint;
   readonly zUm: number;
-  readonly atMs: number;
 }
 
 const periodMs = 250;
@@ -144,6 +143,6 @@ export class LiveView {
     const frame = await this.instrument.camera.snap(signal);
     const centreUm = await this.instrument.stage.position();
     const zUm = await this.instrument.focus.position();
-    await this.show({ flakeId: target.flakeId, frame, centreUm, zUm, atMs: frame.takenAtMs });
+    await this.show({ flakeId: target.flakeId, frame, centreUm, zUm });
   }
 }

@@ -122,7 +122,7 @@ export class Observatory implements NightControls, NightPictures {
     const bytes = await encodePictureCrop(picture, { colPx: 0, rowPx: 0, widthPx: picture.widthPx, heightPx: picture.heightPx });
     this.livePicture = { bytes, type: 'image/png' };
     this.liveCount++;
-    this.board.tell({ type: 'live', picture: `/live?n=${this.liveCount}`, centreUm: live.centreUm, zUm: live.zUm, atMs: live.atMs, flakeId: live.flakeId });
+    this.board.tell({ type: 'live', picture: `/live?n=${this.liveCount}`, centreUm: live.centreUm, zUm: live.zUm, atMs: this.parts.waitingClock.now(), flakeId: live.flakeId });
   }
 
   /** Light and camera as the night had them. */
@@ -137,7 +137,7 @@ export class Observatory implements NightControls, NightPictures {
 
   private tellTrouble(error: unknown): void {
     this.parts.log.warn({ err: error }, 'live picture');
-    this.board.addEvent({ atMs: this.parts.instrument.instrument.clock.now(), kind: 'trouble', text: sentenceFor(error).sentence });
+    this.board.addEvent({ atMs: this.parts.waitingClock.now(), kind: 'trouble', text: sentenceFor(error).sentence });
   }
 
   private contextOf(opened: OpenedNight): NightContext {

@@ -7,7 +7,10 @@ import { presentTile, type RunMachine } from './machine.ts';
 import { Pacing } from './pacing.ts';
 import { nowSentence, reasonWords, tilePlace, type Whereabouts } from './sentences.ts';
 
-/** Says what happens: to the records as events, to the board as progress, to the log as lines. */
+/**
+ * Says what happens: to the records as events on the night's own clock, to the board as progress and events on the clock that people
+ * wait by, to the log as lines. The two clocks are one for a real instrument; a simulated night's runs faster.
+ */
 export class Reporter {
   private readonly context: NightContext;
   private readonly board: NightBoard;
@@ -80,9 +83,8 @@ export class Reporter {
   }
 
   private event(kind: string, text: string): void {
-    const event = { atMs: this.nowMs(), kind, text };
-    this.tryToRecord(() => this.context.records.addEvent(this.context.runId, event));
-    this.board.addEvent(event);
+    this.tryToRecord(() => this.context.records.addEvent(this.context.runId, { atMs: this.nowMs(), kind, text }));
+    this.board.addEvent({ atMs: this.waitingClock.now(), kind, text });
   }
 
   /** On a full disk the night still has to park: what cannot be written is logged and shown. */

@@ -39,8 +39,8 @@ export async function serveFakeNight(options: { readonly port?: number; readonly
 }
 
 /** A page on which every error in the console, and every blocked request, is kept. */
-export async function openPage(browser: Browser, url: string, options: { readonly width?: number; readonly height?: number; readonly light?: boolean } = {}): Promise<{ page: Page; errors: string[] }> {
-  const context = await browser.newContext({ viewport: { width: options.width ?? 1440, height: options.height ?? 900 }, colorScheme: options.light ? 'light' : 'dark', reducedMotion: 'reduce' });
+export async function openPage(browser: Browser, url: string, options: { readonly width?: number; readonly height?: number } = {}): Promise<{ page: Page; errors: string[] }> {
+  const context = await browser.newContext({ viewport: { width: options.width ?? 1440, height: options.height ?? 900 }, reducedMotion: 'reduce' });
   const page = await context.newPage();
   const errors: string[] = [];
   page.on('console', (message) => {
