@@ -3,12 +3,15 @@ import { gradientLevels } from './gradient.ts';
 import { growSeeds } from './grow.ts';
 import { describe, isRim, separation } from './regions.ts';
 import type { Division, Region } from './regions.ts';
+import { splitUneven } from './split.ts';
 import type { Window } from './window.ts';
 
 /** Neighbours whose means differ by less than this, squared in units of its error, are one terrace. */
 const SAME_TERRACE = 9;
 /** A region less deep than this (three samples across) is never a terrace. */
 const LEAST_DEPTH = 2;
+/** Rounds of splitting, dropping, growing and joining; the last two do not split. */
+const ROUNDS = 6;
 /** Up to this depth a region is suspected to be a blurred edge. */
 const RIM_DEPTH = 2;
 
@@ -20,7 +23,10 @@ const RIM_DEPTH = 2;
 export function divide(window: Window, clearPx: number): Division {
   const basins = findBasins(window, gradientLevels(window));
   let division = describe(window, basins.labels, basins.count, clearPx);
-  for (let round = 0; round < 3; round++) {
+  for (let round = 0; round < ROUNDS; round++) {
+    const split = round < ROUNDS - 2 ? splitUneven(window, division) : undefined;
+    if (!split && round >= 2) break;
+    if (split) division = describe(window, split.labels, split.count, clearPx);
     const kept = division.regions.filter((r) => r.label > 0 && isPlateau(window, r, division.regions));
     const groups = joinSame(window, kept);
     division = regrow(window, division, groups, clearPx);

@@ -1,4 +1,3 @@
-import { varianceAt } from './noise.ts';
 import type { Window } from './window.ts';
 
 const SLOTS = 64;
@@ -60,12 +59,13 @@ export function growSeeds(window: Window, labels: Int32Array, means: readonly (r
   }
 }
 
-/** Unlikeness of a sample to a mean, in half noise units of the 3x3 mean, squeezed into the slots. */
+/** Unlikeness of a sample to a mean, with the same measure on both sides of an edge: in half noise units of the 3x3 mean, squeezed into the slots. */
 function slotOf(window: Window, at: number, mean: readonly number[]): number {
   let sum = 0;
   for (let c = 0; c < mean.length; c++) {
     const off = ((window.smooth[c] as Float32Array)[at] as number) - (mean[c] as number);
-    sum += (off * off) / varianceAt(window.noise[c] as number, mean[c] as number);
+    const sigma = window.noise[c] as number;
+    sum += (off * off) / (sigma * sigma);
   }
   const sigmas = 3 * Math.sqrt(sum);
   return Math.min(SLOTS - 1, Math.floor(sigmas < 16 ? 2 * sigmas : 32 + 4 * Math.log2(sigmas / 16)));

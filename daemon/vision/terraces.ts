@@ -6,6 +6,7 @@ import { edgeWidthRatio } from './edges.ts';
 import { varianceAt } from './noise.ts';
 import { outlineOf } from './outline.ts';
 import type { Division, Region } from './regions.ts';
+import { forEachSample, unevenness } from './uneven.ts';
 import type { Window } from './window.ts';
 
 /** What the optics make of a point, in samples of this frame. */
@@ -108,32 +109,6 @@ function measure(window: Window, division: Division, region: Region, psf: PointS
     inscribedCentreUm: pixelToStage(pose, { colPx: circle.colPx + window.colFrom + box.colFrom, rowPx: circle.rowPx + window.rowFrom + box.rowFrom }),
     saturatedShare: saturated / region.count,
   };
-}
-
-function forEachSample(window: Window, division: Division, region: Region, visit: (at: number, col: number, row: number) => void): void {
-  const { box } = region;
-  for (let row = box.rowFrom; row < box.rowEnd; row++) {
-    for (let col = box.colFrom; col < box.colEnd; col++) {
-      const at = row * window.width + col;
-      if (division.labels[at] === region.label) visit(at, col, row);
-    }
-  }
-}
-
-/** Root mean square spread of the inner samples over what noise explains. */
-function unevenness(window: Window, division: Division, region: Region): number {
-  let sum = 0;
-  let count = 0;
-  forEachSample(window, division, region, (i) => {
-    if ((division.depth[i] as number) < region.coreDepth) return;
-    for (let c = 0; c < window.planes.length; c++) {
-      const mean = region.mean[c] as number;
-      const off = ((window.planes[c] as Float32Array)[i] as number) - mean;
-      sum += (off * off) / varianceAt(window.noise[c] as number, mean);
-    }
-    count += window.planes.length;
-  });
-  return count <= window.planes.length ? 1 : Math.sqrt(sum / (count - window.planes.length));
 }
 
 function touchesFrameEdge(window: Window, pose: FramePose): boolean {

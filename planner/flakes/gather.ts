@@ -1,4 +1,5 @@
 import { centroid } from '../geometry/polygon.ts';
+import { distanceUm } from '../units/index.ts';
 import type { Detection } from './types.ts';
 import { uniteViews } from './unite.ts';
 import type { TileOffset } from './register.ts';
@@ -73,7 +74,7 @@ function makeGroup(id: string, views: readonly View[]): Group {
     const merged = uniteViews(sorted);
     return { id, views: sorted, merged: rejected?.detection.reject ? { ...merged, reject: rejected.detection.reject } : merged, bestTile: largest.tile };
   }
-  const best = whole.reduce((one, v) => (margin(v) > margin(one) ? v : one));
+  const best = whole.reduce((one, v) => (merit(v) > merit(one) ? v : one));
   return { id, views: sorted, merged: best.detection, bestTile: best.tile };
 }
 
@@ -84,9 +85,11 @@ export function moveGroup(group: Group, moves: ReadonlyMap<number, TileOffset>):
   return makeGroup(group.id, group.views.map((v) => moveView(v, moves.get(v.tile)?.dxUm ?? 0, moves.get(v.tile)?.dyUm ?? 0)));
 }
 
-/** How far from its frame's centre a view lies, as a rank: optics are best in the middle. */
-function margin(view: View): number {
+/** Which whole view to believe: the one that shows most of the flake, and of equal ones that nearer to its frame's centre, where optics are best. */
+function merit(view: View): number {
   const at = centroid(view.detection.outlineUm);
   const middle = centroid(view.fieldUm);
-  return -Math.hypot(at.xUm - middle.xUm, at.yUm - middle.yUm);
+  const [corner] = view.fieldUm;
+  const share = corner ? distanceUm(at, middle) / Math.max(distanceUm(corner, middle), 1e-9) : 0;
+  return view.detection.areaUm2 * (1 - 0.08 * share);
 }

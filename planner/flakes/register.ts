@@ -1,11 +1,14 @@
 import { centroid } from '../geometry/polygon.ts';
-import type { Detection } from './types.ts';
+import { boxOf } from './raster.ts';
+import type { Detection, MeasuredTerrace } from './types.ts';
 import type { View } from './view.ts';
 
 /** A stage repeats to 1 to 3 um: what lies farther apart is not the same flake. */
 const REACH_UM = 10;
 /** The same flake's area in two frames differs by less than this share. */
 const AREA_SHARE = 0.2;
+/** Its sides differ by less than this, and a few hundredths. */
+const SIDE_UM = 1.5;
 /** Matches farther than this from the rest are false. */
 const AGREE_UM = 1.2;
 /** How well a stage repeats, um, one standard deviation: what holds the whole chip to the stage's own frame. */
@@ -109,10 +112,24 @@ function isLandmark(detection: Detection): boolean {
 }
 
 function matchWith(detection: Detection, view: View): Match | undefined {
-  const ratio = detection.areaUm2 / view.detection.areaUm2;
-  if (!isLandmark(view.detection) || ratio < 1 - AREA_SHARE || ratio > 1 / (1 - AREA_SHARE)) return undefined;
+  if (!isLandmark(view.detection) || !looksLike(detection, view.detection)) return undefined;
   const here = centroid(detection.outlineUm);
   const there = centroid(view.detection.outlineUm);
   const [dxUm, dyUm] = [there.xUm - here.xUm, there.yUm - here.yUm];
   return Math.hypot(dxUm, dyUm) > REACH_UM ? undefined : { other: view.tile, dxUm, dyUm, weight: Math.sqrt(detection.areaUm2) };
+}
+
+/** Of one size, one shape and one colour: within what two frames of one flake differ by. */
+function looksLike(a: Detection, b: Detection): boolean {
+  const ratio = a.areaUm2 / b.areaUm2;
+  if (ratio < 1 - AREA_SHARE || ratio > 1 / (1 - AREA_SHARE)) return false;
+  const [p, q] = [boxOf(a.outlineUm), boxOf(b.outlineUm)];
+  const sameSide = (one: number, other: number): boolean => Math.abs(one - other) < SIDE_UM + 0.08 * Math.max(one, other);
+  if (!sameSide(p.xMaxUm - p.xMinUm, q.xMaxUm - q.xMinUm) || !sameSide(p.yMaxUm - p.yMinUm, q.yMaxUm - q.yMinUm)) return false;
+  const [largestA, largestB] = [largest(a), largest(b)];
+  return largestA?.contrast.every((c, i) => Math.abs(c - (largestB?.contrast[i] ?? c)) < 0.02 + 0.05 * Math.abs(c)) ?? false;
+}
+
+function largest(detection: Detection): MeasuredTerrace | undefined {
+  return detection.terraces.reduce<MeasuredTerrace | undefined>((best, t) => (best && best.areaUm2 >= t.areaUm2 ? best : t), undefined);
 }

@@ -68,11 +68,12 @@ export function rungsAt(cube: Cube, setting: LadderSetting, layers: Float64Array
   const share = place - node;
   for (let channel = 0; channel < channels; channel++) {
     const weights = shiftedWeights(cube, channel, setting.shiftNm[channel] as number);
+    const gain = setting.gain[channel] as number;
     const bare = [levelAt(cube, node, 0, weights), levelAt(cube, node + 1, 0, weights)] as const;
     for (let rung = 0; rung < layers.length; rung++) {
       const film = ((layers[rung] as number) * cube.layerThicknessNm * (setting.scale[channel] as number)) / cube.filmStepNm;
-      const below = 1 - levelAt(cube, node, film, weights) / bare[0];
-      const above = 1 - levelAt(cube, node + 1, film, weights) / bare[1];
+      const below = gain * (1 - levelAt(cube, node, film, weights) / bare[0]);
+      const above = gain * (1 - levelAt(cube, node + 1, film, weights) / bare[1]);
       contrast[rung * channels + channel] = below + share * (above - below);
       perOxideNm[rung * channels + channel] = (above - below) / cube.oxideStepNm;
     }

@@ -5,8 +5,8 @@ import type { ContrastSample, LadderContext, LadderSetting } from './types.ts';
 import type { Trust } from './tuning.ts';
 
 /**
- * A setting in units of trust, so that the prior is a standard Gaussian: oxide, common scale, then scale and band shift for each
- * channel.
+ * A setting in units of trust, so that the prior is a standard Gaussian: oxide, common scale, then scale, band shift and gain for
+ * each channel.
  */
 export type Vector = Float64Array;
 
@@ -31,6 +31,7 @@ export function settingOf(problem: FitProblem, at: Vector): LadderSetting {
     oxideNm: context.oxideNm * (1 + trust.oxideShare * (at[0] as number)),
     scale: Array.from({ length: channels }, (_, c) => Math.exp(common + trust.channelScale * (at[2 + c] as number))),
     shiftNm: Array.from({ length: channels }, (_, c) => trust.bandNm * (at[2 + channels + c] as number)),
+    gain: Array.from({ length: channels }, (_, c) => Math.exp(trust.gain * (at[2 + 2 * channels + c] as number))),
   };
 }
 

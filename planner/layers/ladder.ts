@@ -52,7 +52,7 @@ export function fitLadder(context: LadderContext, samples: readonly ContrastSamp
 }
 
 function findPeaks(problem: FitProblem): readonly Peak[] {
-  const size = 2 + 2 * problem.context.channels;
+  const size = 2 + 3 * problem.context.channels;
   const starts: Peak[] = [];
   for (const oxide of OXIDE_STARTS) {
     for (const scale of SCALE_STARTS) {

@@ -11,6 +11,8 @@ export interface Trust {
   readonly channelScale: number;
   /** Centre of a channel's band, nm. */
   readonly bandNm: number;
+  /** Measured contrast over the stack's, per channel, as a logarithm: stray light, and how the level of bare oxide is averaged. */
+  readonly gain: number;
   /** Oxide under one flake against the chip's mean, nm. */
   readonly localOxideNm: number;
   /** What the curve itself may be off by, as a share of the contrast and as contrast. */
@@ -19,7 +21,7 @@ export interface Trust {
 }
 
 /** Published index tables of graphene give contrasts of 0.69 to 1.3 times the one used here (published-values of the reference set). */
-const GRAPHENE: Trust = { oxideShare: 0.03, scale: 0.18, channelScale: 0.06, bandNm: 8, localOxideNm: 1.5, curveShare: 0.015, curveFloor: 0.002 };
+const GRAPHENE: Trust = { oxideShare: 0.03, scale: 0.18, channelScale: 0.06, bandNm: 8, gain: 0.03, localOxideNm: 1.5, curveShare: 0.015, curveFloor: 0.002 };
 /** Monolayer tables of the dichalcogenides differ by 0.1 in contrast and more, and their thickness is an assumption. */
 const DICHALCOGENIDE: Trust = { ...GRAPHENE, scale: 0.18, channelScale: 0.1, curveShare: 0.02, curveFloor: 0.003 };
 /** The index of hBN is known to a few hundredths, and nothing in the visible absorbs. */

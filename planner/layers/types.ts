@@ -25,6 +25,8 @@ export interface LadderSetting {
   readonly scale: readonly number[];
   /** Shift of each channel's band, nm. */
   readonly shiftNm: readonly number[];
+  /** Measured contrast over that of the stack, per channel: below 1 where stray light is left in it. */
+  readonly gain: readonly number[];
 }
 
 /** The contrasts of every rung under one setting. */
