@@ -35,10 +35,10 @@ export interface TileWorkParts {
 }
 
 /**
- * Time that a frame takes from exposure to commit on a virtual clock: about three tiles' worth, so that several workers have
+ * Time that a frame takes from exposure to commit on a virtual clock: a few tiles' worth, so that several workers have
  * something to do, and the same for every number of workers.
  */
-const modelledMs = 1200;
+const modelledMs = 600;
 /** Width of the map's pictures; the map's finest zoom shows crops, not frames. */
 const mapWidthPx = 640;
 const cropRimUm = 20;
