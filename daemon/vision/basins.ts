@@ -1,5 +1,5 @@
 import { TOP_LEVEL } from './gradient.ts';
-import { noiseDistance } from './window.ts';
+import { varianceAt } from './noise.ts';
 import type { Window } from './window.ts';
 
 /** Two basins are one when the sill between them is less than this many gradient levels above the shallower floor. */
@@ -48,8 +48,27 @@ class Forest {
     for (let c = 0; c < sums.length; c++) sums[c] = (sums[c] as number) + ((window.planes[c] as Float32Array)[at] as number);
   }
 
-  mean(root: number): readonly number[] {
-    return Array.from(this.sums[root] as Float64Array, (s) => s / (this.size[root] as number));
+  /** Squared distance of a basin's mean from one sample's 3x3 mean, in units of the noise on bare oxide. */
+  distanceTo(root: number, window: Window, at: number): number {
+    const sums = this.sums[root] as Float64Array;
+    const size = this.size[root] as number;
+    let distance = 0;
+    for (let c = 0; c < sums.length; c++) {
+      const off = ((sums[c] as number) / size - ((window.smooth[c] as Float32Array)[at] as number)) / (window.noise[c] as number);
+      distance += off * off;
+    }
+    return distance;
+  }
+
+  /** Squared distance of two basins' means in units of one sample's noise at that light. */
+  distanceBetween(a: number, b: number, window: Window): number {
+    let distance = 0;
+    for (let c = 0; c < this.channels; c++) {
+      const p = ((this.sums[a] as Float64Array)[c] as number) / (this.size[a] as number);
+      const q = ((this.sums[b] as Float64Array)[c] as number) / (this.size[b] as number);
+      distance += ((p - q) * (p - q)) / varianceAt(window.noise[c] as number, (p + q) / 2);
+    }
+    return distance;
   }
 
   floorOf(root: number): number {
@@ -72,7 +91,7 @@ class Forest {
  * the basin nearer in contrast.
  */
 export function findBasins(window: Window, levels: Uint8Array): Basins {
-  const order = inOrder(window.mask, levels);
+  const order = inOrder(window.inside, levels);
   const labels = new Int32Array(levels.length);
   const forest = new Forest(window.planes.length);
   const around: number[] = [];
@@ -83,26 +102,22 @@ export function findBasins(window: Window, levels: Uint8Array): Basins {
     labels[at] = root;
     forest.add(root, window, at);
   }
-  return renumber(labels, forest);
+  return renumber(labels, window.inside, forest);
 }
 
 /** The component's samples, lowest level first, in reading order within a level. */
-function inOrder(mask: Uint8Array, levels: Uint8Array): Int32Array {
+function inOrder(inside: Int32Array, levels: Uint8Array): Int32Array {
   const starts = new Int32Array(TOP_LEVEL + 2);
-  let count = 0;
-  for (let i = 0; i < mask.length; i++) {
-    if (mask[i] === 0) continue;
-    const slot = (levels[i] as number) + 1;
+  for (const at of inside) {
+    const slot = (levels[at] as number) + 1;
     starts[slot] = (starts[slot] as number) + 1;
-    count++;
   }
   for (let l = 1; l < starts.length; l++) starts[l] = (starts[l] as number) + (starts[l - 1] as number);
-  const order = new Int32Array(count);
-  for (let i = 0; i < mask.length; i++) {
-    if (mask[i] === 0) continue;
-    const level = levels[i] as number;
+  const order = new Int32Array(inside.length);
+  for (const at of inside) {
+    const level = levels[at] as number;
     const slot = starts[level] as number;
-    order[slot] = i;
+    order[slot] = at;
     starts[level] = slot + 1;
   }
   return order;
@@ -125,6 +140,8 @@ function rootsAround(window: Window, labels: Int32Array, forest: Forest, at: num
 
 /** Joins what may be joined at this sample and returns the basin that the sample goes to. */
 function joinAround(window: Window, forest: Forest, around: readonly number[], at: number, level: number): number {
+  const [only] = around;
+  if (around.length === 1 && only !== undefined) return only;
   let kept = [...around].sort((a, b) => a - b);
   for (let i = 0; i < kept.length; i++) {
     const a = kept[i] as number;
@@ -132,11 +149,10 @@ function joinAround(window: Window, forest: Forest, around: readonly number[], a
     for (const b of joined) forest.join(a, b);
     kept = kept.filter((k) => !joined.includes(k));
   }
-  const here = window.smooth.map((plane) => plane[at] as number);
   let best = kept[0] as number;
   let bestDistance = Infinity;
   for (const root of kept) {
-    const distance = kept.length === 1 ? 0 : noiseDistance(window, forest.mean(root), here);
+    const distance = kept.length === 1 ? 0 : forest.distanceTo(root, window, at);
     if (distance < bestDistance) [best, bestDistance] = [root, distance];
   }
   return best;
@@ -144,13 +160,12 @@ function joinAround(window: Window, forest: Forest, around: readonly number[], a
 
 function mayJoin(window: Window, forest: Forest, a: number, b: number, level: number): boolean {
   if (level - Math.max(forest.floorOf(a), forest.floorOf(b)) < SILL) return true;
-  return noiseDistance(window, forest.mean(a), forest.mean(b)) < SAME;
+  return forest.distanceBetween(a, b, window) < SAME;
 }
 
-function renumber(labels: Int32Array, forest: Forest): Basins {
+function renumber(labels: Int32Array, inside: Int32Array, forest: Forest): Basins {
   const numbers = new Map<number, number>();
-  for (let i = 0; i < labels.length; i++) {
-    if (labels[i] === 0) continue;
+  for (const i of inside) {
     const root = forest.root(labels[i] as number);
     const number = numbers.get(root) ?? numbers.size + 1;
     numbers.set(root, number);

@@ -1,36 +1,35 @@
 /**
  * Depth of every sample inside its own region, in chessboard steps: 1 where a neighbour (corners count) belongs to another region, 0
  * where the label is 0. The window's edge is no border: there the frame ends, not the region.
+ * @param inside the samples that may have a label, in reading order
  */
-export function depthMap(labels: Int32Array, width: number, height: number): Int32Array {
+export function depthMap(labels: Int32Array, inside: Int32Array, width: number, height: number): Int32Array {
   const depth = new Int32Array(labels.length);
-  for (let row = 0; row < height; row++) {
-    for (let col = 0; col < width; col++) {
-      const at = row * width + col;
-      if (labels[at] === 0) continue;
-      let least = width + height;
-      if (col > 0) least = step(labels, depth, at, at - 1, least);
-      if (row > 0) {
-        least = step(labels, depth, at, at - width, least);
-        if (col > 0) least = step(labels, depth, at, at - width - 1, least);
-        if (col < width - 1) least = step(labels, depth, at, at - width + 1, least);
-      }
-      depth[at] = least;
+  for (let i = 0; i < inside.length; i++) {
+    const at = inside[i] as number;
+    if (labels[at] === 0) continue;
+    const col = at % width;
+    let least = width + height;
+    if (col > 0) least = step(labels, depth, at, at - 1, least);
+    if (at >= width) {
+      least = step(labels, depth, at, at - width, least);
+      if (col > 0) least = step(labels, depth, at, at - width - 1, least);
+      if (col < width - 1) least = step(labels, depth, at, at - width + 1, least);
     }
+    depth[at] = least;
   }
-  for (let row = height - 1; row >= 0; row--) {
-    for (let col = width - 1; col >= 0; col--) {
-      const at = row * width + col;
-      if (labels[at] === 0) continue;
-      let least = depth[at] as number;
-      if (col < width - 1) least = step(labels, depth, at, at + 1, least);
-      if (row < height - 1) {
-        least = step(labels, depth, at, at + width, least);
-        if (col > 0) least = step(labels, depth, at, at + width - 1, least);
-        if (col < width - 1) least = step(labels, depth, at, at + width + 1, least);
-      }
-      depth[at] = least;
+  for (let i = inside.length - 1; i >= 0; i--) {
+    const at = inside[i] as number;
+    if (labels[at] === 0) continue;
+    const col = at % width;
+    let least = depth[at] as number;
+    if (col < width - 1) least = step(labels, depth, at, at + 1, least);
+    if (at < labels.length - width) {
+      least = step(labels, depth, at, at + width, least);
+      if (col > 0) least = step(labels, depth, at, at + width - 1, least);
+      if (col < width - 1) least = step(labels, depth, at, at + width + 1, least);
     }
+    depth[at] = least;
   }
   return depth;
 }

@@ -67,16 +67,15 @@ function joinSame(window: Window, kept: readonly Region[]): ReadonlyMap<number, 
 function regrow(window: Window, division: Division, groups: ReadonlyMap<number, number>, clearPx: number): Division {
   const count = Math.max(0, ...groups.values());
   const seeds = new Int32Array(division.labels.length);
-  for (let i = 0; i < seeds.length; i++) {
+  for (const i of window.inside) {
     const label = division.labels[i] as number;
-    if (window.mask[i] === 0) continue;
     const group = groups.get(label);
     const region = division.regions[label];
     seeds[i] = group !== undefined && region && (division.depth[i] as number) >= Math.min(region.coreDepth, Math.max(1, region.depth - 1)) ? group : -1;
   }
   const means = groupMeans(window, division, groups, count);
   growSeeds(window, seeds, means);
-  for (let i = 0; i < seeds.length; i++) if (seeds[i] === -1) seeds[i] = 0;
+  for (const i of window.inside) if (seeds[i] === -1) seeds[i] = 0;
   return describe(window, seeds, count, clearPx);
 }
 

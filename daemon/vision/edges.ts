@@ -6,6 +6,8 @@ import type { Window } from './window.ts';
 const BOX_VARIANCE = 2 / 3;
 /** A profile shorter than this on either side says nothing. */
 const LEAST_REACH = 2;
+/** As many profiles say what the edge is like. */
+const PROFILES_MOST = 400;
 
 /**
  * Width of the edges of a region against what the optics would make of a step: 1 is as sharp as can be. At every place where the edge
@@ -17,30 +19,33 @@ export function edgeWidthRatio(window: Window, division: Division, label: number
   const reach = Math.ceil(8 * Math.max(1, psfPx));
   const found: number[] = [];
   const { width, height } = window;
-  const box = division.regions[label]?.box ?? { colFrom: 0, colEnd: 0, rowFrom: 0, rowEnd: 0 };
+  const { labels, regions } = division;
+  const box = regions[label]?.box ?? { colFrom: 0, colEnd: 0, rowFrom: 0, rowEnd: 0 };
+  const project = projector(window, division);
   for (let row = Math.max(0, box.rowFrom - 1); row < box.rowEnd; row++) {
     for (let col = Math.max(0, box.colFrom - 1); col < box.colEnd; col++) {
       const at = row * width + col;
-      const here = division.labels[at] as number;
-      if (col + 1 < width) addProfile(window, division, label, here, at, 1, Math.min(reach, col + 1, width - 1 - col), found);
-      if (row + 1 < height) addProfile(window, division, label, here, at, width, Math.min(reach, row + 1, height - 1 - row), found);
+      const here = labels[at] as number;
+      if (col + 1 < width && isBorder(here, labels[at + 1] as number, label)) addProfile(window, division, project, at, 1, Math.min(reach, col + 1, width - 1 - col), found);
+      if (row + 1 < height && isBorder(here, labels[at + width] as number, label)) addProfile(window, division, project, at, width, Math.min(reach, row + 1, height - 1 - row), found);
     }
+    if (found.length > PROFILES_MOST) break;
   }
   const expected = Math.sqrt((psfPx * psfPx + BOX_VARIANCE) / Math.PI);
   return found.length === 0 ? 1 : median(Float32Array.from(found)) / expected;
 }
 
-/** One profile across the border between the samples `at` and `at + stride`, if that border belongs to the region. */
-function addProfile(window: Window, division: Division, label: number, here: number, at: number, stride: number, reach: number, found: number[]): void {
-  const { labels, regions } = division;
+function isBorder(here: number, there: number, label: number): boolean {
+  return here !== there && (here === label || there === label);
+}
+
+/** One profile across the border between the samples `at` and `at + stride`. */
+function addProfile(window: Window, division: Division, project: Projector, at: number, stride: number, reach: number, found: number[]): void {
+  const { labels } = division;
+  const here = labels[at] as number;
   const there = labels[at + stride] as number;
-  if (here === there || (here !== label && there !== label)) return;
   if (window.foreign[at] === 1 || window.foreign[at + stride] === 1) return;
-  const from = regions[here]?.mean;
-  const to = regions[there]?.mean;
-  if (!from || !to) return;
-  const weights = projection(window, from, to);
-  const lean = directionCosine(window, weights, at, stride);
+  const lean = directionCosine(window, project.weights(here, there), at, stride);
   if (lean < 0.7) return;
   let back = 0;
   while (back < reach && labels[at - back * stride] === here) back++;
@@ -49,39 +54,65 @@ function addProfile(window: Window, division: Division, label: number, here: num
   if (back < LEAST_REACH || ahead < LEAST_REACH) return;
   let sum = 0;
   for (let i = -back + 1; i <= ahead; i++) {
-    const p = project(window, weights, from, at + i * stride);
+    const p = project.share(here, there, at + i * stride);
     sum += p * (1 - p);
   }
   found.push(Math.max(0, sum) * lean);
 }
 
-/** Weights that turn a contrast difference into 0 at `from` and 1 at `to`, best against noise. */
-export function projection(window: Window, from: readonly number[], to: readonly number[]): readonly number[] {
-  let length = 0;
-  const weights = from.map((f, c) => {
-    const step = (to[c] as number) - f;
-    const weight = step / (window.noise[c] as number) ** 2;
-    length += weight * step;
-    return weight;
-  });
-  return weights.map((w) => w / Math.max(length, 1e-12));
+/** Tells where a sample lies between the contrasts of two regions: 0 at the first, 1 at the second, by its 3x3 mean. */
+export interface Projector {
+  /** Weights of the channels, best against noise. */
+  weights(from: number, to: number): Float64Array;
+  share(from: number, to: number, at: number): number;
 }
 
-/** Where a sample's 3x3 mean lies between two contrasts. */
-export function project(window: Window, weights: readonly number[], from: readonly number[], at: number): number {
-  let p = 0;
-  for (let c = 0; c < weights.length; c++) p += (weights[c] as number) * (((window.smooth[c] as Float32Array)[at] as number) - (from[c] as number));
-  return p;
+export function projector(window: Window, division: Division): Projector {
+  const count = division.regions.length;
+  const known = new Map<number, Float64Array>();
+  const weights = (from: number, to: number): Float64Array => {
+    const key = from * count + to;
+    const kept = known.get(key);
+    if (kept) return kept;
+    const made = projection(window, division.regions[from]?.mean ?? [], division.regions[to]?.mean ?? []);
+    known.set(key, made);
+    return made;
+  };
+  const share = (from: number, to: number, at: number): number => {
+    const w = weights(from, to);
+    const n = window.smooth.length;
+    let p = w[n] as number;
+    for (let c = 0; c < n; c++) p += (w[c] as number) * ((window.smooth[c] as Float32Array)[at] as number);
+    return p;
+  };
+  return { weights, share };
+}
+
+/** Weights per channel, and last the constant that makes the first contrast 0. */
+function projection(window: Window, from: readonly number[], to: readonly number[]): Float64Array {
+  const n = window.noise.length;
+  const weights = new Float64Array(n + 1);
+  let length = 0;
+  for (let c = 0; c < n; c++) {
+    const step = (to[c] ?? 0) - (from[c] ?? 0);
+    weights[c] = step / (window.noise[c] as number) ** 2;
+    length += (weights[c] as number) * step;
+  }
+  for (let c = 0; c < n; c++) {
+    weights[c] = (weights[c] as number) / Math.max(length, 1e-12);
+    weights[n] = (weights[n] as number) - (weights[c] as number) * (from[c] ?? 0);
+  }
+  return weights;
 }
 
 /** Cosine between the way across the border and the steepest way, from the 3x3 means around it. */
-function directionCosine(window: Window, weights: readonly number[], at: number, stride: number): number {
+function directionCosine(window: Window, weights: Float64Array, at: number, stride: number): number {
   const { width, smooth } = window;
   const across = stride === 1 ? width : 1;
   let along = 0;
   let aside = 0;
   const last = (smooth[0] as Float32Array).length - 1;
-  for (let c = 0; c < weights.length; c++) {
+  for (let c = 0; c < smooth.length; c++) {
     const plane = smooth[c] as Float32Array;
     const w = weights[c] as number;
     along += w * ((plane[at + stride] as number) - (plane[at] as number)) * 2;

@@ -13,25 +13,22 @@ const DIFFERENCE_VARIANCE = 12 / 81;
  * Bare noise alone gives about 4 sqrt(2 channels).
  */
 export function gradientLevels(window: Window): Uint8Array {
-  const { width, height, mask, smooth, noise } = window;
+  const { width, height, inside, smooth, noise } = window;
   const levels = new Uint8Array(width * height);
-  for (let row = 0; row < height; row++) {
-    const up = row > 0 ? -width : 0;
-    const down = row < height - 1 ? width : 0;
-    for (let col = 0; col < width; col++) {
-      const at = row * width + col;
-      if (mask[at] === 0) continue;
-      const left = col > 0 ? -1 : 0;
-      const right = col < width - 1 ? 1 : 0;
-      let sum = 0;
-      for (let c = 0; c < smooth.length; c++) {
-        const plane = smooth[c] as Float32Array;
-        const dx = (plane[at + right] as number) - (plane[at + left] as number);
-        const dy = (plane[at + down] as number) - (plane[at + up] as number);
-        sum += (dx * dx + dy * dy) / varianceAt(noise[c] as number, plane[at] as number);
-      }
-      levels[at] = Math.min(TOP_LEVEL, Math.floor(LEVELS_PER_SIGMA * Math.sqrt(sum / DIFFERENCE_VARIANCE)));
+  for (const at of inside) {
+    const col = at % width;
+    const left = col > 0 ? -1 : 0;
+    const right = col < width - 1 ? 1 : 0;
+    const up = at >= width ? -width : 0;
+    const down = at < width * (height - 1) ? width : 0;
+    let sum = 0;
+    for (let c = 0; c < smooth.length; c++) {
+      const plane = smooth[c] as Float32Array;
+      const dx = (plane[at + right] as number) - (plane[at + left] as number);
+      const dy = (plane[at + down] as number) - (plane[at + up] as number);
+      sum += (dx * dx + dy * dy) / varianceAt(noise[c] as number, plane[at] as number);
     }
+    levels[at] = Math.min(TOP_LEVEL, Math.floor(LEVELS_PER_SIGMA * Math.sqrt(sum / DIFFERENCE_VARIANCE)));
   }
   return levels;
 }

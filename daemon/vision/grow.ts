@@ -35,28 +35,39 @@ class SlotQueue {
  * @param means mean contrast of every label
  */
 export function growSeeds(window: Window, labels: Int32Array, means: readonly (readonly number[])[]): void {
-  const { width, height } = window;
+  const { width } = window;
   const queue = new SlotQueue();
   const count = means.length;
+  const last = labels.length - width;
   const offer = (at: number, label: number): void => {
     queue.push(slotOf(window, at, means[label] as readonly number[]), at * count + label);
   };
-  const offerAround = (at: number): void => {
+  const offerAround = (at: number, label: number): void => {
     const col = at % width;
-    const label = labels[at] as number;
     if (col > 0 && labels[at - 1] === -1) offer(at - 1, label);
     if (col < width - 1 && labels[at + 1] === -1) offer(at + 1, label);
     if (at >= width && labels[at - width] === -1) offer(at - width, label);
-    if (at < width * (height - 1) && labels[at + width] === -1) offer(at + width, label);
+    if (at < last && labels[at + width] === -1) offer(at + width, label);
   };
-  for (let at = 0; at < labels.length; at++) if (labels[at] !== -1) offerAround(at);
+  for (const at of window.inside) {
+    if (labels[at] === -1) offerFromSubstrate(labels, at, width, offer);
+    else offerAround(at, labels[at] as number);
+  }
   for (let next = queue.pop(); next !== undefined; next = queue.pop()) {
     const label = next % count;
     const at = (next - label) / count;
     if (labels[at] !== -1) continue;
     labels[at] = label;
-    offerAround(at);
+    offerAround(at, label);
   }
+}
+
+/** The substrate around the component is a seed as well. */
+function offerFromSubstrate(labels: Int32Array, at: number, width: number, offer: (at: number, label: number) => void): void {
+  const col = at % width;
+  const touches =
+    (col > 0 && labels[at - 1] === 0) || (col < width - 1 && labels[at + 1] === 0) || (at >= width && labels[at - width] === 0) || labels[at + width] === 0;
+  if (touches) offer(at, 0);
 }
 
 /** Unlikeness of a sample to a mean, with the same measure on both sides of an edge: in half noise units of the 3x3 mean, squeezed into the slots. */

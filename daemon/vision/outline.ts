@@ -2,12 +2,12 @@ import { simplify } from '../../planner/geometry/polygon.ts';
 import { traceContours } from '../../planner/flakes/trace.ts';
 import { pixelToStage } from '../../planner/units/index.ts';
 import type { FramePose, StagePoint } from '../../planner/units/index.ts';
-import { project, projection } from './edges.ts';
+import type { Projector } from './edges.ts';
 import type { Division } from './regions.ts';
 import type { Window } from './window.ts';
 
 /** Corners that stray less than this from the line are dropped, in samples. */
-const STRAY_PX = 0.2;
+const STRAY_PX = 0.3;
 
 /** Part of a window that holds some labels, with one sample of rim where the window has it. */
 interface Patch {
@@ -22,13 +22,13 @@ interface Patch {
  * ignored, and of several parts the largest is taken.
  * @param inside whether a label belongs to the set
  */
-export function outlineOf(window: Window, division: Division, inside: (label: number) => boolean, pose: FramePose): readonly StagePoint[] {
+export function outlineOf(window: Window, division: Division, project: Projector, inside: (label: number) => boolean, pose: FramePose): readonly StagePoint[] {
   const patch = patchOf(window, division, inside);
   if (!patch) return [];
   const field = new Float32Array(patch.width * patch.height);
   for (let row = 0; row < patch.height; row++) {
     for (let col = 0; col < patch.width; col++) {
-      field[row * patch.width + col] = membership(window, division, inside, patch.col + col, patch.row + row);
+      field[row * patch.width + col] = membership(window, division, project, inside, patch.col + col, patch.row + row);
     }
   }
   const [largest] = traceContours(field, patch.width, patch.height);
@@ -50,9 +50,9 @@ function patchOf(window: Window, division: Division, inside: (label: number) => 
 }
 
 /** 1 well inside, 0 well outside; at the border the share of the step that the sample has made, kept on its own side of a half. */
-function membership(window: Window, division: Division, inside: (label: number) => boolean, col: number, row: number): number {
+function membership(window: Window, division: Division, project: Projector, inside: (label: number) => boolean, col: number, row: number): number {
   const { width, height } = window;
-  const { labels, regions } = division;
+  const { labels } = division;
   const at = row * width + col;
   const own = labels[at] as number;
   const isIn = inside(own);
@@ -62,9 +62,6 @@ function membership(window: Window, division: Division, inside: (label: number) 
   if (row > 0 && inside(labels[at - width] as number) !== isIn) other = labels[at - width] as number;
   if (row < height - 1 && inside(labels[at + width] as number) !== isIn) other = labels[at + width] as number;
   if (other < 0) return isIn ? 1 : 0;
-  const within = regions[isIn ? own : other]?.mean;
-  const without = regions[isIn ? other : own]?.mean;
-  if (!within || !without) return isIn ? 1 : 0;
-  const p = project(window, projection(window, without, within), without, at);
+  const p = isIn ? project.share(other, own, at) : project.share(own, other, at);
   return isIn ? Math.min(1, Math.max(0.501, p)) : Math.max(0, Math.min(0.499, p));
 }

@@ -1,42 +1,51 @@
 /** A quadratic surface over the frame: c0 + c1 x + c2 y + c3 x^2 + c4 x y + c5 y^2, with x and y from -1 to 1 over the field. */
 export type Quadratic = readonly [number, number, number, number, number, number];
 
-/** The six terms at a place. */
-export function terms(x: number, y: number): Quadratic {
-  return [1, x, y, x * x, x * y, y * y];
-}
-
 /** Value of a surface at a place. */
 export function valueAt(q: Quadratic, x: number, y: number): number {
   return q[0] + q[1] * x + q[2] * y + q[3] * x * x + q[4] * x * y + q[5] * y * y;
 }
 
-/** Sums for a least-squares fit; add points, then solve. */
+/** Sums for least-squares fits of several surfaces over the same places; add points, then solve. */
 export class QuadraticFit {
   private readonly normal = new Float64Array(36);
-  private readonly right = new Float64Array(6);
+  private readonly right: readonly Float64Array[];
+  private readonly sums: Float64Array;
+  private readonly row = new Float64Array(6);
   private weight = 0;
-  private sum = 0;
 
-  add(x: number, y: number, value: number): void {
-    const t = terms(x, y);
-    for (let i = 0; i < 6; i++) {
-      const ti = t[i] as number;
-      this.right[i] = (this.right[i] as number) + ti * value;
-      for (let j = 0; j < 6; j++) this.normal[i * 6 + j] = (this.normal[i * 6 + j] as number) + ti * (t[j] as number);
-    }
-    this.weight++;
-    this.sum += value;
+  constructor(surfaces: number) {
+    this.right = Array.from({ length: surfaces }, () => new Float64Array(6));
+    this.sums = new Float64Array(surfaces);
   }
 
-  /** The surface; a little ridge holds terms that the points do not fix, and fewer than 12 points give their mean. */
-  solve(): Quadratic {
-    const mean = this.weight > 0 ? this.sum / this.weight : 0;
-    if (this.weight < 12) return [mean, 0, 0, 0, 0, 0];
-    const a = Float64Array.from(this.normal);
+  /** A point at (x, y); its value for surface s is values[from + s]. */
+  add(x: number, y: number, values: Float32Array, from: number): void {
+    const { row, normal } = this;
+    [row[0], row[1], row[2], row[3], row[4], row[5]] = [1, x, y, x * x, x * y, y * y];
+    for (let i = 0; i < 6; i++) {
+      const ti = row[i] as number;
+      for (let j = 0; j <= i; j++) normal[i * 6 + j] = (normal[i * 6 + j] as number) + ti * (row[j] as number);
+    }
+    for (let s = 0; s < this.right.length; s++) {
+      const right = this.right[s] as Float64Array;
+      const value = values[from + s] as number;
+      this.sums[s] = (this.sums[s] as number) + value;
+      for (let i = 0; i < 6; i++) right[i] = (right[i] as number) + (row[i] as number) * value;
+    }
+    this.weight++;
+  }
+
+  /** The surfaces; a little ridge holds terms that the points do not fix, and fewer than 12 points give their mean. */
+  solve(): readonly Quadratic[] {
+    const a = Float64Array.from(this.normal, (_, at) => this.normal[at % 6 > Math.floor(at / 6) ? (at % 6) * 6 + Math.floor(at / 6) : at] as number);
     for (let i = 1; i < 6; i++) a[i * 7] = (a[i * 7] as number) + 1e-4 * this.weight;
-    const solved = solveSymmetric(a, this.right, 6);
-    return [solved[0] ?? mean, solved[1] ?? 0, solved[2] ?? 0, solved[3] ?? 0, solved[4] ?? 0, solved[5] ?? 0];
+    return this.right.map((right, s): Quadratic => {
+      const mean = this.weight > 0 ? (this.sums[s] as number) / this.weight : 0;
+      if (this.weight < 12) return [mean, 0, 0, 0, 0, 0];
+      const [c0 = mean, c1 = 0, c2 = 0, c3 = 0, c4 = 0, c5 = 0] = solveSymmetric(a, right, 6);
+      return [c0, c1, c2, c3, c4, c5];
+    });
   }
 }
 

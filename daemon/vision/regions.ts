@@ -39,10 +39,10 @@ const CORE_LEAST = 9;
 
 /** Statistics of every region of a window; labels are 1 to `count`, 0 is substrate. `clearPx` is the reach of the point spread. */
 export function describe(window: Window, labels: Int32Array, count: number, clearPx: number): Division {
-  const depth = depthMap(labels, window.width, window.height);
-  const histogram = depthHistogram(labels, depth, count, clearPx + 1);
-  const boxes = boxesOf(labels, window.width, window.height, count);
-  const touching = neighbourSets(labels, window.width, window.height, count);
+  const depth = depthMap(labels, window.inside, window.width, window.height);
+  const histogram = depthHistogram(window, labels, depth, count, clearPx + 1);
+  const boxes = boxesOf(window, labels, count);
+  const touching = neighbourSets(window, labels, count);
   const coreDepths = histogram.map((counts) => coreDepthOf(counts, clearPx + 1));
   const sums = coreSums(window, labels, depth, coreDepths, count);
   const regions = coreDepths.map((coreDepth, label): Region => {
@@ -62,18 +62,18 @@ export function describe(window: Window, labels: Int32Array, count: number, clea
   return { labels, depth, regions };
 }
 
-function boxesOf(labels: Int32Array, width: number, height: number, count: number): readonly Box[] {
+function boxesOf(window: Window, labels: Int32Array, count: number): readonly Box[] {
   const edges = new Int32Array(4 * (count + 1));
-  for (let label = 0; label <= count; label++) edges.set([width, 0, height, 0], 4 * label);
-  for (let row = 0, at = 0; row < height; row++) {
-    for (let col = 0; col < width; col++, at++) {
-      const e = 4 * (labels[at] as number);
-      if (e === 0) continue;
-      if (col < (edges[e] as number)) edges[e] = col;
-      if (col >= (edges[e + 1] as number)) edges[e + 1] = col + 1;
-      if (row < (edges[e + 2] as number)) edges[e + 2] = row;
-      edges[e + 3] = row + 1;
-    }
+  for (let label = 0; label <= count; label++) edges.set([window.width, 0, window.height, 0], 4 * label);
+  for (const at of window.inside) {
+    const e = 4 * (labels[at] as number);
+    if (e === 0) continue;
+    const col = at % window.width;
+    const row = (at - col) / window.width;
+    if (col < (edges[e] as number)) edges[e] = col;
+    if (col >= (edges[e + 1] as number)) edges[e + 1] = col + 1;
+    if (row < (edges[e + 2] as number)) edges[e + 2] = row;
+    edges[e + 3] = row + 1;
   }
   return Array.from({ length: count + 1 }, (_, label) => {
     const [colFrom = 0, colEnd = 0, rowFrom = 0, rowEnd = 0] = edges.subarray(4 * label, 4 * label + 4);
@@ -82,13 +82,13 @@ function boxesOf(labels: Int32Array, width: number, height: number, count: numbe
 }
 
 /** How many samples of each label lie at depth 1, 2, ... up to `levels`; the last entry takes all deeper ones. */
-function depthHistogram(labels: Int32Array, depth: Int32Array, count: number, levels: number): readonly Int32Array[] {
+function depthHistogram(window: Window, labels: Int32Array, depth: Int32Array, count: number, levels: number): readonly Int32Array[] {
   const histogram = Array.from({ length: count + 1 }, () => new Int32Array(levels + 1));
-  for (let i = 0; i < labels.length; i++) {
-    const label = labels[i] as number;
+  for (const at of window.inside) {
+    const label = labels[at] as number;
     if (label === 0) continue;
     const counts = histogram[label] as Int32Array;
-    const d = Math.min(levels, depth[i] as number);
+    const d = Math.min(levels, depth[at] as number);
     counts[d] = (counts[d] as number) + 1;
   }
   return histogram;
@@ -113,7 +113,7 @@ function coreSums(window: Window, labels: Int32Array, depth: Int32Array, coreDep
   const planes = window.planes.map(() => new Float64Array(count + 1));
   const counts = new Int32Array(count + 1);
   const deepest = new Int32Array(count + 1);
-  for (let i = 0; i < labels.length; i++) {
+  for (const i of window.inside) {
     const label = labels[i] as number;
     const d = depth[i] as number;
     if (label === 0) continue;
@@ -128,15 +128,17 @@ function coreSums(window: Window, labels: Int32Array, depth: Int32Array, coreDep
   return { planes, counts, deepest };
 }
 
-function neighbourSets(labels: Int32Array, width: number, height: number, count: number): readonly Set<number>[] {
+function neighbourSets(window: Window, labels: Int32Array, count: number): readonly Set<number>[] {
+  const { width } = window;
+  const last = labels.length - width;
   const sets = Array.from({ length: count + 1 }, () => new Set<number>());
-  for (let row = 0; row < height; row++) {
-    for (let col = 0; col < width; col++) {
-      const at = row * width + col;
-      const here = labels[at] as number;
-      if (col + 1 < width) touch(sets, here, labels[at + 1] as number);
-      if (row + 1 < height) touch(sets, here, labels[at + width] as number);
-    }
+  for (const at of window.inside) {
+    const here = labels[at] as number;
+    const col = at % width;
+    if (col > 0) touch(sets, here, labels[at - 1] as number);
+    if (col + 1 < width) touch(sets, here, labels[at + 1] as number);
+    if (at >= width) touch(sets, here, labels[at - width] as number);
+    if (at < last) touch(sets, here, labels[at + width] as number);
   }
   return sets;
 }

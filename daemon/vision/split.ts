@@ -8,6 +8,8 @@ const SUSPECT = 1.35;
 /** Smaller regions have no room for two; larger ones show the step between them by their gradient. */
 const LEAST_SAMPLES = 20;
 const MOST_SAMPLES = 4000;
+/** A component of more regions is residue: every part of it is uneven. */
+const MOST_REGIONS = 14;
 /** A part smaller than this is noise. */
 const LEAST_PART = 7;
 
@@ -21,6 +23,7 @@ export interface SplitLabels {
  * What was one terrace after all is joined again by its means. Undefined when there was nothing to split.
  */
 export function splitUneven(window: Window, division: Division): SplitLabels | undefined {
+  if (division.regions.length > MOST_REGIONS) return undefined;
   const suspects = division.regions.filter(
     (r) => r.label > 0 && r.count >= LEAST_SAMPLES && r.count <= MOST_SAMPLES && unevenness(window, division, r) > SUSPECT,
   );
@@ -60,17 +63,19 @@ function along(window: Window, direction: readonly number[], at: number): number
   return direction.reduce((sum, d, c) => sum + d * ((window.smooth[c] as Float32Array)[at] as number), 0);
 }
 
-/** Direction of the largest spread in units of noise, by power iteration, as weights for the contrast. */
+/** Direction of the largest spread in units of noise, by power iteration on the covariance, as weights for the contrast. */
 function spreadDirection(window: Window, division: Division, region: Region): readonly number[] {
   const { noise } = window;
+  const n = noise.length;
+  const covariance = new Float64Array(n * n);
+  const off = new Float64Array(n);
+  forEachSample(window, division, region, (at) => {
+    for (let c = 0; c < n; c++) off[c] = (((window.smooth[c] as Float32Array)[at] as number) - (region.mean[c] as number)) / (noise[c] as number);
+    for (let i = 0; i < n * n; i++) covariance[i] = (covariance[i] as number) + (off[Math.floor(i / n)] as number) * (off[i % n] as number);
+  });
   let direction: readonly number[] = noise.map((_, c) => (c === 0 ? 1 : 0.5));
-  for (let round = 0; round < 6; round++) {
-    const next = noise.map(() => 0);
-    forEachSample(window, division, region, (at) => {
-      const off = noise.map((s, c) => (((window.smooth[c] as Float32Array)[at] as number) - (region.mean[c] as number)) / s);
-      const length = off.reduce((sum, v, c) => sum + v * (direction[c] as number), 0);
-      off.forEach((v, c) => (next[c] = (next[c] as number) + length * v));
-    });
+  for (let round = 0; round < 12; round++) {
+    const next = noise.map((_, row) => direction.reduce((sum, d, c) => sum + (covariance[row * n + c] as number) * d, 0));
     const norm = Math.hypot(...next) || 1;
     direction = next.map((v) => v / norm);
   }

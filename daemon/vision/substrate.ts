@@ -70,6 +70,7 @@ function quietCells(cells: Cells): Uint8Array {
 function smoothParts(cells: Cells, levels: Float32Array, quiet: Uint8Array): readonly Int32Array[] {
   const seen = new Uint8Array(quiet.length);
   const parts: Int32Array[] = [];
+  const room = new Int32Array(4);
   for (let start = 0; start < quiet.length; start++) {
     if (quiet[start] === 0 || seen[start] === 1) continue;
     const stack = [start];
@@ -77,7 +78,9 @@ function smoothParts(cells: Cells, levels: Float32Array, quiet: Uint8Array): rea
     seen[start] = 1;
     for (let cell = stack.pop(); cell !== undefined; cell = stack.pop()) {
       found.push(cell);
-      for (const next of neighbours(cells, cell)) {
+      const around = neighbours(cells, cell, room);
+      for (let i = 0; i < around; i++) {
+        const next = room[i] as number;
         if (quiet[next] === 0 || seen[next] === 1 || !isSmooth(cells, levels, cell, next)) continue;
         seen[next] = 1;
         stack.push(next);
@@ -88,14 +91,15 @@ function smoothParts(cells: Cells, levels: Float32Array, quiet: Uint8Array): rea
   return parts;
 }
 
-function neighbours(cells: Cells, cell: number): readonly number[] {
+/** Writes the cells beside a cell into `room` and returns how many there are. */
+function neighbours(cells: Cells, cell: number, room: Int32Array): number {
   const column = cell % cells.columns;
-  const found: number[] = [];
-  if (column > 0) found.push(cell - 1);
-  if (column < cells.columns - 1) found.push(cell + 1);
-  if (cell >= cells.columns) found.push(cell - cells.columns);
-  if (cell < cells.columns * (cells.rows - 1)) found.push(cell + cells.columns);
-  return found;
+  let count = 0;
+  if (column > 0) room[count++] = cell - 1;
+  if (column < cells.columns - 1) room[count++] = cell + 1;
+  if (cell >= cells.columns) room[count++] = cell - cells.columns;
+  if (cell < cells.columns * (cells.rows - 1)) room[count++] = cell + cells.columns;
+  return count;
 }
 
 function isSmooth(cells: Cells, levels: Float32Array, a: number, b: number): boolean {
@@ -135,15 +139,14 @@ function distanceTo(part: Int32Array, cells: Cells, levels: Float32Array, expect
 }
 
 function fitSurface(cells: Cells, levels: Float32Array, bare: Uint8Array): readonly Quadratic[] {
-  return Array.from({ length: cells.channels }, (_, channel) => {
-    const fit = new QuadraticFit();
-    for (let cell = 0; cell < bare.length; cell++) {
-      if (bare[cell] === 0) continue;
-      const [x, y] = cellPlace(cells, cell);
-      fit.add(x, y, levels[cell * cells.channels + channel] as number);
+  const fit = new QuadraticFit(cells.channels);
+  for (let row = 0, cell = 0; row < cells.rows; row++) {
+    const y = (2 * (row + 0.5)) / cells.rows - 1;
+    for (let column = 0; column < cells.columns; column++, cell++) {
+      if (bare[cell] === 1) fit.add((2 * (column + 0.5)) / cells.columns - 1, y, levels, cell * cells.channels);
     }
-    return fit.solve();
-  });
+  }
+  return fit.solve();
 }
 
 /** Keeps the quiet cells that lie on the surface in every channel. */
@@ -151,13 +154,17 @@ function clipToSurface(cells: Cells, levels: Float32Array, quiet: Uint8Array, su
   const bare = Uint8Array.from(quiet);
   surface.forEach((quadratic, channel) => {
     const off = new Float32Array(bare.length);
-    const kept: number[] = [];
-    for (let cell = 0; cell < bare.length; cell++) {
-      const [x, y] = cellPlace(cells, cell);
-      off[cell] = Math.abs((levels[cell * cells.channels + channel] as number) / Math.max(valueAt(quadratic, x, y), 1e-6) - 1);
-      if (before[cell] === 1) kept.push(off[cell] as number);
+    const kept = new Float32Array(bare.length);
+    let count = 0;
+    for (let row = 0, cell = 0; row < cells.rows; row++) {
+      const y = (2 * (row + 0.5)) / cells.rows - 1;
+      for (let column = 0; column < cells.columns; column++, cell++) {
+        const level = valueAt(quadratic, (2 * (column + 0.5)) / cells.columns - 1, y);
+        off[cell] = Math.abs((levels[cell * cells.channels + channel] as number) / Math.max(level, 1e-6) - 1);
+        if (before[cell] === 1) kept[count++] = off[cell] as number;
+      }
     }
-    const limit = Math.min(0.05, Math.max(CLIP * 1.4826 * median(Float32Array.from(kept)), 0.003));
+    const limit = Math.min(0.05, Math.max(CLIP * 1.4826 * median(kept.subarray(0, count)), 0.003));
     for (let cell = 0; cell < bare.length; cell++) if ((off[cell] as number) > limit) bare[cell] = 0;
   });
   return bare;

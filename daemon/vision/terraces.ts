@@ -1,8 +1,10 @@
 import { inscribedInMask } from '../../planner/flakes/inscribed.ts';
+import type { InscribedCircle } from '../../planner/flakes/inscribed.ts';
 import type { Detection, MeasuredTerrace, RejectReason } from '../../planner/flakes/types.ts';
 import { pixelAreaUm2, pixelToStage } from '../../planner/units/index.ts';
 import type { FramePose } from '../../planner/units/index.ts';
-import { edgeWidthRatio } from './edges.ts';
+import { edgeWidthRatio, projector } from './edges.ts';
+import type { Projector } from './edges.ts';
 import { varianceAt } from './noise.ts';
 import { outlineOf } from './outline.ts';
 import type { Division, Region } from './regions.ts';
@@ -23,101 +25,109 @@ const SOFT_EDGE = 2.2;
 const UNEVEN = 2;
 /** Darker than this in every channel is dust, in its own shadow. */
 const DARK = 0.88;
+/** More area than this many squared radii of its largest circle: a line, a scratch (a disc has 3.14, a strip of 1 to 12 has 48). */
+const LINE = 48;
 /** Terraces smaller than this, in samples, are not measured. */
 const LEAST_SAMPLES = 9;
 /** A component of which more than this share is no flake is none at all: residue has flat places too. */
 const BAD_SHARE = 0.5;
 
-/** The flake that a component is, if any, and what of it is none, each with its reason. */
-export function detectionsOf(window: Window, division: Division, psf: PointSpread, pose: FramePose): readonly Detection[] {
-  const measured = judge(
-    division.regions
-      .filter((r) => r.label > 0 && r.count >= LEAST_SAMPLES)
-      .map((region) => {
-        const terrace = measure(window, division, region, psf, pose);
-        return { region, terrace, reject: rejectReason(terrace, region) };
-      }),
-  );
-  const touches = touchesFrameEdge(window, pose);
-  const good = measured.filter((m) => m.reject === undefined).sort((a, b) => b.region.count - a.region.count);
-  const detections: Detection[] = [];
-  if (good.length > 0) {
-    const labels = new Set(good.map((g) => g.region.label));
-    detections.push(asDetection(window, division, labels, good.map((g) => g.terrace), touches, pose));
-  }
-  for (const reason of new Set(measured.flatMap((m) => m.reject ?? []))) {
-    const bad = measured.filter((m) => m.reject === reason);
-    const labels = new Set(bad.map((b) => b.region.label));
-    detections.push({ ...asDetection(window, division, labels, bad.map((b) => b.terrace), touches, pose), reject: reason });
-  }
-  return detections;
-}
+/** Of what is no flake, so many regions are kept. */
+const REJECTS_KEPT = 3;
 
+/** A region as far as it must be known to be judged. */
 interface Judged {
   readonly region: Region;
-  readonly terrace: MeasuredTerrace;
+  readonly circle: InscribedCircle;
+  readonly edgeWidthRatio: number;
+  readonly unevenness: number;
+  readonly saturatedShare: number;
   readonly reject: RejectReason | undefined;
 }
 
-/** Residue and dried films are judged whole: where most of a component is no flake, its flat places are none either. */
-function judge(measured: readonly Judged[]): readonly Judged[] {
-  const isBad = (m: Judged): boolean => m.reject !== undefined && m.reject !== 'dark';
-  const area = (of: readonly Judged[]): number => of.reduce((sum, m) => sum + m.region.count, 0);
-  const bad = measured.filter(isBad);
-  if (area(bad) <= BAD_SHARE * area(measured)) return measured;
-  const reason = bad.reduce((worst, m) => (m.region.count > worst.region.count ? m : worst), bad[0] as Judged).reject;
-  return measured.map((m) => ({ ...m, reject: m.reject ?? reason }));
+/** The flake that a component is, if any, and what of it is none, each with its reason. */
+export function detectionsOf(window: Window, division: Division, psf: PointSpread, pose: FramePose): readonly Detection[] {
+  const project = projector(window, division);
+  const judged = judgeWhole(
+    division.regions.filter((r) => r.label > 0 && r.count >= LEAST_SAMPLES).map((r) => judge(window, division, r, psf)),
+  );
+  const touches = touchesFrameEdge(window, pose);
+  const detect = (some: readonly Judged[]): Detection => {
+    const labels = new Set(some.map((m) => m.region.label));
+    const terraces = some.map((m) => measure(window, division, project, m, pose));
+    const outlineUm = outlineOf(window, division, project, (label) => labels.has(label), pose);
+    return { terraces, outlineUm, areaUm2: terraces.reduce((sum, t) => sum + t.areaUm2, 0), touchesFrameEdge: touches };
+  };
+  const largestFirst = [...judged].sort((a, b) => b.region.count - a.region.count || a.region.label - b.region.label);
+  const good = largestFirst.filter((m) => m.reject === undefined);
+  const reasons = [...new Set(judged.flatMap((m) => m.reject ?? []))];
+  return [
+    ...(good.length > 0 ? [detect(good)] : []),
+    ...reasons.map((reject) => ({ ...detect(largestFirst.filter((m) => m.reject === reject).slice(0, REJECTS_KEPT)), reject })),
+  ];
 }
 
-function asDetection(
-  window: Window, division: Division, labels: ReadonlySet<number>, terraces: readonly MeasuredTerrace[], touches: boolean, pose: FramePose,
-): Detection {
-  const outlineUm = outlineOf(window, division, (label) => labels.has(label), pose);
-  return { terraces, outlineUm, areaUm2: terraces.reduce((sum, t) => sum + t.areaUm2, 0), touchesFrameEdge: touches };
-}
-
-function rejectReason(terrace: MeasuredTerrace, region: Region): RejectReason | undefined {
-  if (terrace.contrast.every((c) => c > DARK)) return 'dark';
-  if (terrace.edgeWidthRatio > SOFT_EDGE) return 'softEdge';
-  if (region.coreCount >= 20 && terrace.unevenness > UNEVEN) return 'unevenInside';
-  if (terrace.areaUm2 > 12 * terrace.inscribedUm * terrace.inscribedUm) return 'line';
-  return undefined;
-}
-
-function measure(window: Window, division: Division, region: Region, psf: PointSpread, pose: FramePose): MeasuredTerrace {
-  const areaPerSample = pixelAreaUm2(pose.cameraToStageUm);
+function judge(window: Window, division: Division, region: Region, psf: PointSpread): Judged {
   const { box } = region;
-  const [boxWidth, boxHeight] = [box.colEnd - box.colFrom, box.rowEnd - box.rowFrom];
-  const mask = new Uint8Array(boxWidth * boxHeight);
+  const width = box.colEnd - box.colFrom;
+  const mask = new Uint8Array(width * (box.rowEnd - box.rowFrom));
   let saturated = 0;
   forEachSample(window, division, region, (at, col, row) => {
-    mask[(row - box.rowFrom) * boxWidth + col - box.colFrom] = 1;
+    mask[(row - box.rowFrom) * width + col - box.colFrom] = 1;
     saturated += window.saturated[at] as number;
   });
-  const circle = inscribedInMask(mask, boxWidth, boxHeight);
+  const found = {
+    region,
+    circle: inscribedInMask(mask, width, box.rowEnd - box.rowFrom),
+    edgeWidthRatio: edgeWidthRatio(window, division, region.label, psf.sigmaPx),
+    unevenness: unevenness(window, division, region),
+    saturatedShare: saturated / region.count,
+  };
+  return { ...found, reject: rejectReason(found) };
+}
+
+function rejectReason({ region, circle, edgeWidthRatio: edge, unevenness: spread }: Omit<Judged, 'reject'>): RejectReason | undefined {
+  if (region.mean.every((c) => c > DARK)) return 'dark';
+  if (edge > SOFT_EDGE) return 'softEdge';
+  if (region.coreCount >= 20 && spread > UNEVEN) return 'unevenInside';
+  return region.count > LINE * circle.radiusPx * circle.radiusPx ? 'line' : undefined;
+}
+
+/** Residue and dried films are judged whole: where most of a component is no flake, its flat places are none either. */
+function judgeWhole(judged: readonly Judged[]): readonly Judged[] {
+  const area = (of: readonly Judged[]): number => of.reduce((sum, m) => sum + m.region.count, 0);
+  const bad = judged.filter((m) => m.reject !== undefined && m.reject !== 'dark');
+  const [first] = bad;
+  if (!first || area(bad) <= BAD_SHARE * area(judged)) return judged;
+  const reason = bad.reduce((worst, m) => (m.region.count > worst.region.count ? m : worst), first).reject;
+  return judged.map((m) => ({ ...m, reject: m.reject ?? reason }));
+}
+
+function measure(window: Window, division: Division, project: Projector, judged: Judged, pose: FramePose): MeasuredTerrace {
+  const { region, circle, edgeWidthRatio: edge, unevenness: spread, saturatedShare } = judged;
+  const areaPerSample = pixelAreaUm2(pose.cameraToStageUm);
   return {
-    outlineUm: outlineOf(window, division, (label) => label === region.label, pose),
+    outlineUm: outlineOf(window, division, project, (label) => label === region.label, pose),
     areaUm2: region.count * areaPerSample,
     contrast: region.mean,
     contrastError: region.mean.map((m, c) => {
       const noise = varianceAt(window.noise[c] as number, m) / region.coreCount;
       return Math.hypot(Math.sqrt(noise), (window.levelError[c] as number) * Math.abs(1 - m), 0.001);
     }),
-    edgeWidthRatio: edgeWidthRatio(window, division, region.label, psf.sigmaPx),
-    unevenness: unevenness(window, division, region),
+    edgeWidthRatio: edge,
+    unevenness: spread,
     inscribedUm: 2 * circle.radiusPx * Math.sqrt(areaPerSample),
-    inscribedCentreUm: pixelToStage(pose, { colPx: circle.colPx + window.colFrom + box.colFrom, rowPx: circle.rowPx + window.rowFrom + box.rowFrom }),
-    saturatedShare: saturated / region.count,
+    inscribedCentreUm: pixelToStage(pose, { colPx: circle.colPx + window.colFrom + region.box.colFrom, rowPx: circle.rowPx + window.rowFrom + region.box.rowFrom }),
+    saturatedShare,
   };
 }
 
 function touchesFrameEdge(window: Window, pose: FramePose): boolean {
-  const { width, height, mask, colFrom, rowFrom } = window;
-  const atEdge = (row: number, col: number): boolean => {
-    const [r, c] = [row + rowFrom, col + colFrom];
-    return mask[row * width + col] === 1 && (r === 0 || c === 0 || r === pose.heightPx - 1 || c === pose.widthPx - 1);
-  };
-  for (let row = 0; row < height; row++) if (atEdge(row, 0) || atEdge(row, width - 1)) return true;
-  for (let col = 0; col < width; col++) if (atEdge(0, col) || atEdge(height - 1, col)) return true;
+  const { width, inside, colFrom, rowFrom } = window;
+  for (const at of inside) {
+    const col = (at % width) + colFrom;
+    const row = Math.floor(at / width) + rowFrom;
+    if (row === 0 || col === 0 || row === pose.heightPx - 1 || col === pose.widthPx - 1) return true;
+  }
   return false;
 }

@@ -1,6 +1,5 @@
 import type { Component } from './components.ts';
 import type { ContrastImage } from './contrast.ts';
-import { varianceAt } from './noise.ts';
 import { median } from './statistics.ts';
 
 /** One component cut out of its frame with a rim of substrate, levelled to its own surroundings. */
@@ -15,6 +14,8 @@ export interface Window {
   readonly smooth: readonly Float32Array[];
   /** 1 where the component is. */
   readonly mask: Uint8Array;
+  /** The component's samples in reading order: most windows are mostly substrate. */
+  readonly inside: Int32Array;
   /** 1 where another component is: neither this one nor bare oxide. */
   readonly foreign: Uint8Array;
   readonly saturated: Uint8Array;
@@ -32,6 +33,8 @@ export const RIM_PX = 12;
 const RING_FROM = 3;
 /** Fewer ring samples than this leave the frame's own fit. */
 const RING_LEAST = 40;
+/** And about this many are enough: of larger windows only every so manieth sample is looked at. */
+const RING_MOST = 2500;
 
 export function cutWindow(image: ContrastImage, labels: Int32Array, component: Component, noise: readonly number[]): Window {
   const colFrom = Math.max(0, component.colFrom - RIM_PX);
@@ -41,22 +44,34 @@ export function cutWindow(image: ContrastImage, labels: Int32Array, component: C
   const mask = new Uint8Array(width * height);
   const foreign = new Uint8Array(width * height);
   const saturated = new Uint8Array(width * height);
-  const planes = image.planes.map(() => new Float32Array(width * height));
+  const inside = new Int32Array(component.count);
+  let count = 0;
   for (let row = 0, to = 0; row < height; row++) {
     let from = (rowFrom + row) * image.widthPx + colFrom;
     for (let col = 0; col < width; col++, from++, to++) {
       const label = labels[from] as number;
-      if (label === component.label) mask[to] = 1;
-      else if (label !== 0) foreign[to] = 1;
-      saturated[to] = image.saturated[from] as number;
-      for (let c = 0; c < planes.length; c++) (planes[c] as Float32Array)[to] = (image.planes[c] as Float32Array)[from] as number;
+      if (label === component.label) {
+        mask[to] = 1;
+        inside[count++] = to;
+        saturated[to] = image.saturated[from] as number;
+      } else if (label !== 0) foreign[to] = 1;
     }
   }
+  const planes = image.planes.map((plane) => cutPlane(plane, image.widthPx, colFrom, rowFrom, width, height));
   const ring = ringOf(mask, foreign, width, height);
   const halo = planes.map((plane) => level(plane, ring));
   const levelError = halo.map((h, c) => (ring.length < RING_LEAST ? 0.004 : Math.hypot(0.001, (1.25 * (noise[c] as number)) / Math.sqrt(ring.length), 0.1 * h)));
   const smooth = planes.map((plane) => boxMean(plane, width, height));
-  return { colFrom, rowFrom, width, height, planes, smooth, mask, foreign, saturated, noise, levelError, halo };
+  return { colFrom, rowFrom, width, height, planes, smooth, mask, inside, foreign, saturated, noise, levelError, halo };
+}
+
+function cutPlane(plane: Float32Array, stride: number, colFrom: number, rowFrom: number, width: number, height: number): Float32Array {
+  const cut = new Float32Array(width * height);
+  for (let row = 0; row < height; row++) {
+    const from = (rowFrom + row) * stride + colFrom;
+    cut.set(plane.subarray(from, from + width), row * width);
+  }
+  return cut;
 }
 
 /** Substrate samples near the component but clear of its edge and of other components. */
@@ -64,8 +79,9 @@ function ringOf(mask: Uint8Array, foreign: Uint8Array, width: number, height: nu
   const near = new Uint8Array(width * height);
   for (let i = 0; i < near.length; i++) near[i] = mask[i] === 1 || foreign[i] === 1 ? 1 : 0;
   const grown = dilate(near, width, height, RING_FROM);
+  const every = Math.max(1, Math.floor(near.length / RING_MOST));
   const ring: number[] = [];
-  for (let i = 0; i < near.length; i++) if (grown[i] === 0) ring.push(i);
+  for (let i = 0; i < near.length; i += every) if (grown[i] === 0) ring.push(i);
   return ring;
 }
 
@@ -100,32 +116,18 @@ function spread(from: Uint8Array, to: Uint8Array, start: number, stride: number,
   }
 }
 
-/** Mean over 3x3; samples beyond the edge are left out. */
+/** Mean over 3x3; beyond the edge the outermost samples are repeated. */
 export function boxMean(plane: Float32Array, width: number, height: number): Float32Array {
-  const across = new Float32Array(plane.length);
-  for (let row = 0; row < height; row++) mean3(plane, across, row * width, 1, width);
-  const both = new Float32Array(plane.length);
-  for (let col = 0; col < width; col++) mean3(across, both, col, width, height);
-  return both;
-}
-
-function mean3(from: Float32Array, to: Float32Array, start: number, stride: number, count: number): void {
-  for (let i = 0; i < count; i++) {
-    const at = start + i * stride;
-    let sum = from[at] as number;
-    let n = 1;
-    if (i > 0) [sum, n] = [sum + (from[at - stride] as number), n + 1];
-    if (i < count - 1) [sum, n] = [sum + (from[at + stride] as number), n + 1];
-    to[at] = sum / n;
+  const mean = new Float32Array(plane.length);
+  const line = new Float32Array(width + 2);
+  for (let row = 0; row < height; row++) {
+    const above = Math.max(0, row - 1) * width;
+    const here = row * width;
+    const below = Math.min(height - 1, row + 1) * width;
+    for (let c = 0; c < width; c++) line[c + 1] = (plane[above + c] as number) + (plane[here + c] as number) + (plane[below + c] as number);
+    line[0] = line[1] as number;
+    line[width + 1] = line[width] as number;
+    for (let c = 0; c < width; c++) mean[here + c] = ((line[c] as number) + (line[c + 1] as number) + (line[c + 2] as number)) / 9;
   }
-}
-
-/** Squared distance of two contrasts in units of one sample's noise at their mean, summed over channels. */
-export function noiseDistance(window: Window, a: readonly number[], b: readonly number[]): number {
-  let distance = 0;
-  for (let c = 0; c < window.noise.length; c++) {
-    const [p, q] = [a[c] as number, b[c] as number];
-    distance += ((p - q) * (p - q)) / varianceAt(window.noise[c] as number, (p + q) / 2);
-  }
-  return distance;
+  return mean;
 }

@@ -3,7 +3,7 @@ import { ladderCube, rungsAt, thickCube } from './cube.ts';
 import type { Cube } from './cube.ts';
 import { climb, logPosterior, settingOf } from './fit.ts';
 import type { FitProblem, Peak, Vector } from './fit.ts';
-import { rungsOf, trustOf } from './tuning.ts';
+import { measuresThickness, rungsOf, trustOf } from './tuning.ts';
 import type { ContrastSample, Hypothesis, Ladder, LadderContext } from './types.ts';
 
 /** Where the search starts: oxide and scale in units of trust. */
@@ -17,6 +17,8 @@ const FORGOTTEN = 12;
 const SAMPLES_MOST = 250;
 /** Thickness of the thickest flakes that are told from dirt, nm. */
 const THICKEST_NM = 140;
+/** Where thickness is measured, the thick curve with its larger doubt stands in from here on, where the exact one fails. */
+const HALF_MEASURED_NM = 40;
 
 const cubes = new Map<string, { readonly ladder: Cube; readonly thick: Cube }>();
 
@@ -105,7 +107,7 @@ function hypothesisAt(problem: FitProblem, thickCubeOf: Cube, at: Vector, weight
   const count = rungsOf(problem.context);
   const layers = Float64Array.from({ length: count + 1 }, (_, i) => i);
   const rungs = rungsAt(problem.cube, setting, layers);
-  const firstNm = count * filmOf(problem.context.material).layerThicknessNm;
+  const firstNm = measuresThickness(problem.context) ? HALF_MEASURED_NM : count * filmOf(problem.context.material).layerThicknessNm;
   const steps = Math.max(1, Math.floor((THICKEST_NM - firstNm) / 1.5));
   const thickLayers = Float64Array.from({ length: steps }, (_, i) => (firstNm + i * 1.5) / thickCubeOf.layerThicknessNm);
   const plain = { ...setting, scale: setting.scale.map(() => 1) };
