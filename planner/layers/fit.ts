@@ -1,7 +1,8 @@
 import type { Cube } from './cube.ts';
 import { rungsAt } from './cube.ts';
-import { addLogs, matchRung, rungPrior } from './likelihood.ts';
-import type { ContrastSample, LadderContext, LadderSetting } from './types.ts';
+import { mixtureLog, rungPrior } from './likelihood.ts';
+import type { PackedSamples } from './likelihood.ts';
+import type { LadderContext, LadderSetting } from './types.ts';
 import type { Trust } from './tuning.ts';
 
 /**
@@ -20,7 +21,8 @@ export interface FitProblem {
   readonly cube: Cube;
   readonly trust: Trust;
   readonly layers: Float64Array;
-  readonly samples: readonly ContrastSample[];
+  readonly logWeights: Float64Array;
+  readonly samples: PackedSamples;
 }
 
 export function settingOf(problem: FitProblem, at: Vector): LadderSetting {
@@ -42,21 +44,18 @@ export function settingOf(problem: FitProblem, at: Vector): LadderSetting {
 export function logPosterior(problem: FitProblem, at: Vector, looseness: number): number {
   let score = 0;
   for (const v of at) score -= (v * v) / 2;
-  if (problem.samples.length === 0) return score;
+  if (problem.samples.count === 0) return score;
   const trust = { ...problem.trust, curveShare: problem.trust.curveShare * looseness, curveFloor: problem.trust.curveFloor * looseness };
   const rungs = rungsAt(problem.cube, settingOf(problem, at), problem.layers);
-  const priors = Float64Array.from(problem.layers, rungPrior);
-  const total = Math.log(priors.reduce((sum, p) => sum + p, 0));
   const stray = Math.log(STRAY_SHARE) + STRAY_LOG_DENSITY_PER_CHANNEL * problem.context.channels;
-  for (const sample of problem.samples) {
-    let log = stray;
-    for (let rung = 0; rung < priors.length; rung++) {
-      const density = matchRung(sample, rungs, rung, trust).logDensity;
-      if (density > stray - 20) log = addLogs(log, Math.log((1 - STRAY_SHARE) * (priors[rung] as number)) - total + density);
-    }
-    score += log;
-  }
-  return score;
+  return score + mixtureLog(problem.samples, rungs, problem.logWeights, stray, trust);
+}
+
+/** Logarithm of the share of terraces that each rung is expected to have. */
+export function rungShares(layers: Float64Array): Float64Array {
+  const priors = Float64Array.from(layers, rungPrior);
+  const total = priors.reduce((sum, p) => sum + p, 0);
+  return priors.map((p) => Math.log(((1 - STRAY_SHARE) * p) / total));
 }
 
 export interface Peak {

@@ -1,9 +1,10 @@
 import { filmOf } from '../optics/index.ts';
 import { ladderCube, rungsAt, thickCube } from './cube.ts';
 import type { Cube } from './cube.ts';
-import { climb, logPosterior, settingOf } from './fit.ts';
+import { climb, logPosterior, rungShares, settingOf } from './fit.ts';
 import type { FitProblem, Peak, Vector } from './fit.ts';
-import { measuresThickness, rungsOf, trustOf } from './tuning.ts';
+import { packSamples } from './likelihood.ts';
+import { fittedLayers, measuresThickness, rungsOf, trustOf } from './tuning.ts';
 import type { ContrastSample, Hypothesis, Ladder, LadderContext } from './types.ts';
 
 /** Where the search starts: oxide and scale in units of trust. */
@@ -14,7 +15,7 @@ const CLIMBS = 6;
 /** Peaks this much lower than the best (in the logarithm) are forgotten. */
 const FORGOTTEN = 12;
 /** No more samples than this are fitted: the largest say enough. */
-const SAMPLES_MOST = 250;
+const SAMPLES_MOST = 150;
 /** Thickness of the thickest flakes that are told from dirt, nm. */
 const THICKEST_NM = 140;
 /** Where thickness is measured, the thick curve with its larger doubt stands in from here on, where the exact one fails. */
@@ -41,16 +42,15 @@ function cubesOf(context: LadderContext): { readonly ladder: Cube; readonly thic
  */
 export function fitLadder(context: LadderContext, samples: readonly ContrastSample[]): Ladder {
   const { ladder, thick } = cubesOf(context);
-  const count = rungsOf(context);
-  const every = count > 50 ? 3 : 1;
-  const layers = Float64Array.from({ length: Math.floor(count / every) }, (_, i) => (i + 1) * every);
-  const problem: FitProblem = { context, cube: ladder, trust: trustOf(context), layers, samples: samples.slice(0, SAMPLES_MOST) };
+  const layers = fittedLayers(context);
+  const packed = packSamples(samples.slice(0, SAMPLES_MOST), context.channels);
+  const problem: FitProblem = { context, cube: ladder, trust: trustOf(context), layers, logWeights: rungShares(layers), samples: packed };
   const peaks = findPeaks(problem);
   const best = peaks[0]?.score ?? 0;
   const weighted = peaks.flatMap((peak) => spreadAround(problem, peak).map((s) => ({ at: s.at, weight: s.share * Math.exp(peak.score - best) })));
   const total = weighted.reduce((sum, w) => sum + w.weight, 0);
   const hypotheses = weighted.map((w) => hypothesisAt(problem, thick, w.at, w.weight / total)).sort((a, b) => b.weight - a.weight);
-  return { context, layerThicknessNm: filmOf(context.material).layerThicknessNm, hypotheses, samples: problem.samples.length };
+  return { context, layerThicknessNm: filmOf(context.material).layerThicknessNm, hypotheses, samples: packed.count };
 }
 
 function findPeaks(problem: FitProblem): readonly Peak[] {
@@ -64,7 +64,7 @@ function findPeaks(problem: FitProblem): readonly Peak[] {
     }
   }
   starts.sort((a, b) => b.score - a.score);
-  const climbed = starts.slice(0, problem.samples.length === 0 ? 1 : CLIMBS).map((s) => climb(problem, s.at));
+  const climbed = starts.slice(0, problem.samples.count === 0 ? 1 : CLIMBS).map((s) => climb(problem, s.at));
   climbed.sort((a, b) => b.score - a.score);
   const best = climbed[0]?.score ?? 0;
   return climbed.filter((p, i) => p.score > best - FORGOTTEN && climbed.slice(0, i).every((q) => !samePeak(p.at, q.at)));

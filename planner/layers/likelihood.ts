@@ -32,6 +32,68 @@ export function matchRung(sample: ContrastSample, rungs: Rungs, rung: number, tr
   return { chiSquare, logDensity };
 }
 
+/** Samples packed for the fit's inner loop: value and variance, sample * channels + channel. */
+export interface PackedSamples {
+  readonly count: number;
+  readonly channels: number;
+  readonly contrast: Float64Array;
+  readonly variance: Float64Array;
+}
+
+export function packSamples(samples: readonly ContrastSample[], channels: number): PackedSamples {
+  const contrast = new Float64Array(samples.length * channels);
+  const variance = new Float64Array(samples.length * channels);
+  samples.forEach((sample, i) => {
+    for (let c = 0; c < channels; c++) {
+      contrast[i * channels + c] = sample.contrast[c] as number;
+      variance[i * channels + c] = (sample.contrastError[c] as number) ** 2;
+    }
+  });
+  return { count: samples.length, channels, contrast, variance };
+}
+
+/** Rungs this many standard errors off in one channel alone cannot matter beside the strays. */
+const HOPELESS = 100;
+
+/**
+ * Log density of every packed sample as a mixture of rungs and strays, added up: what {@link matchRung} gives, without its objects.
+ * @param logWeights logarithm of each rung's share
+ * @param stray log density of the strays, their share included
+ */
+export function mixtureLog(samples: PackedSamples, rungs: Rungs, logWeights: Float64Array, stray: number, trust: Trust): number {
+  const { channels } = samples;
+  const shared = trust.localOxideNm;
+  const constant = channels * Math.log(2 * Math.PI);
+  let total = 0;
+  for (let s = 0; s < samples.count; s++) {
+    let log = stray;
+    for (let rung = 0; rung < logWeights.length; rung++) {
+      let [direct, cross, slope, product] = [0, 0, 0, 1];
+      for (let c = 0; c < channels; c++) {
+        const at = rung * channels + c;
+        const model = rungs.contrast[at] as number;
+        const floor = trust.curveShare * model;
+        const variance = (samples.variance[s * channels + c] as number) + floor * floor + trust.curveFloor * trust.curveFloor;
+        const off = (samples.contrast[s * channels + c] as number) - model;
+        const move = (rungs.perOxideNm[at] as number) * shared;
+        if (off * off > HOPELESS * (variance + move * move)) {
+          product = 0;
+          break;
+        }
+        direct += (off * off) / variance;
+        cross += (off * move) / variance;
+        slope += (move * move) / variance;
+        product *= variance;
+      }
+      if (product === 0) continue;
+      const chiSquare = direct - (cross * cross) / (1 + slope);
+      log = addLogs(log, (logWeights[rung] as number) - (chiSquare + Math.log(product * (1 + slope)) + constant) / 2);
+    }
+    total += log;
+  }
+  return total;
+}
+
 /** Thinner terraces are the commoner: weight of a layer number before anything is seen, not normalised. */
 export function rungPrior(layers: number): number {
   return 1 / (1 + Math.abs(layers));

@@ -24,8 +24,11 @@ export interface Trust {
 const GRAPHENE: Trust = { oxideShare: 0.03, scale: 0.18, channelScale: 0.06, bandNm: 8, gain: 0.03, localOxideNm: 1.5, curveShare: 0.015, curveFloor: 0.002 };
 /** Monolayer tables of the dichalcogenides differ by 0.1 in contrast and more, and their thickness is an assumption. */
 const DICHALCOGENIDE: Trust = { ...GRAPHENE, scale: 0.18, channelScale: 0.1, curveShare: 0.02, curveFloor: 0.003 };
-/** The index of hBN is known to a few hundredths, and nothing in the visible absorbs. */
-const BORON_NITRIDE: Trust = { ...GRAPHENE, scale: 0.03, channelScale: 0.015, curveShare: 0.015, curveFloor: 0.004 };
+/**
+ * The index of hBN is known to a few hundredths, and nothing in the visible absorbs. Its thickness runs through so many layers that no
+ * rung stands out: the scale is the table's.
+ */
+const BORON_NITRIDE: Trust = { ...GRAPHENE, scale: 0.01, channelScale: 0.015, curveShare: 0.015, curveFloor: 0.004 };
 
 const BY_MATERIAL: Readonly<Record<MaterialId, Trust>> = {
   graphene: GRAPHENE,
@@ -46,6 +49,14 @@ export function trustOf(context: LadderContext): Trust {
 /** Whether thickness in nm is what is measured, and not only the layer number. */
 export function measuresThickness(context: LadderContext): boolean {
   return context.material === 'hbn';
+}
+
+/** The layer numbers that a ladder is fitted on: every one where they can be told apart, fewer where the film is thick. */
+export function fittedLayers(context: LadderContext): Float64Array {
+  const most = rungsOf(context);
+  const layers: number[] = [];
+  for (let n = 1; n <= most; n += n < 40 ? 1 : n < 120 ? 2 : 4) layers.push(n);
+  return Float64Array.from(layers);
 }
 
 /** Rungs are counted one by one up to this many layers. */
