@@ -1,6 +1,7 @@
 import { interpolateEven } from './indexTable.ts';
 import type { Lamp } from './lamps.ts';
 import { lampPower } from './lamps.ts';
+import { cie1931 } from './tables/cie1931.ts';
 
 /** How sensitive one channel of a camera is over wavelength; plain data, only the shape counts. */
 export type Band =
@@ -21,6 +22,12 @@ export const idealColourBands: BandSet = {
 
 /** An idealised mono camera without a filter: one wide Gaussian in the green (a model of ours). */
 export const idealMonoBands: BandSet = { name: 'ideal-mono', bands: [{ kind: 'gaussian', centreNm: 540, sigmaNm: 80 }] };
+
+/** The CIE 1931 standard observer as a camera: channels X, Y and Z. Y is what the eye calls brightness. */
+export const observerBands: BandSet = {
+  name: 'cie-observer',
+  bands: [cie1931.x, cie1931.y, cie1931.z].map((sensitivity) => ({ kind: 'tabulated', startNm: cie1931.startNm, stepNm: cie1931.stepNm, sensitivity })),
+};
 
 /** Relative sensitivity of a band at one wavelength. */
 export function bandSensitivity(band: Band, wavelengthNm: number): number {
@@ -44,5 +51,26 @@ export function bandWeights(lamp: Lamp, bands: BandSet, wavelengthsNm: readonly 
     const weights = Float64Array.from(wavelengthsNm, (nm) => lampPower(lamp, nm) * bandSensitivity(band, nm));
     const sum = weights.reduce((total, weight) => total + weight, 0);
     return weights.map((weight) => weight / sum);
+  });
+}
+
+/** How much light a channel gets off a perfect mirror, and about which wavelength: null where it gets none. */
+export interface ChannelLight {
+  readonly power: number;
+  readonly meanNm: number | null;
+}
+
+/** Lamp times band for each channel, summed on the spectral grid. Channels that get no light have no contrast: leave them out. */
+export function channelLight(lamp: Lamp, bands: BandSet, stepNm = 1): ChannelLight[] {
+  const wavelengthsNm = spectralGrid(stepNm);
+  return bands.bands.map((band) => {
+    let power = 0;
+    let moment = 0;
+    for (const nm of wavelengthsNm) {
+      const light = lampPower(lamp, nm) * bandSensitivity(band, nm) * stepNm;
+      power += light;
+      moment += light * nm;
+    }
+    return { power, meanNm: power > 0 ? moment / power : null };
   });
 }

@@ -38,3 +38,22 @@ export function indexAt(table: IndexTable, wavelengthNm: number): RefractiveInde
 export function constantIndex(name: string, index: RefractiveIndex): IndexTable {
   return { name, startNm: 550, stepNm: 1, n: [index.n], k: [index.k] };
 }
+
+/**
+ * Values of an unevenly spaced column at even steps, linear in between; `outside` beyond its ends, or the end values when it is left out.
+ * @param atNm wavelengths of the column, strictly rising, at least one
+ */
+export function resampleEven(atNm: readonly number[], values: readonly number[], startNm: number, stepNm: number, count: number, outside?: number): number[] {
+  let below = 0;
+  return Array.from({ length: count }, (_, index) => {
+    const nm = startNm + index * stepNm;
+    const first = atNm[0] as number;
+    const last = atNm.length - 1;
+    if (nm < first) return outside ?? (values[0] as number);
+    if (nm > (atNm[last] as number)) return outside ?? (values[last] as number);
+    while (below < last && (atNm[below + 1] as number) <= nm) below++;
+    if (below === last) return values[last] as number;
+    const share = (nm - (atNm[below] as number)) / ((atNm[below + 1] as number) - (atNm[below] as number));
+    return (values[below] as number) + share * ((values[below + 1] as number) - (values[below] as number));
+  });
+}

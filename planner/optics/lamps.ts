@@ -1,3 +1,5 @@
+import type { BandPass } from './filters.ts';
+import { filterTransmittance } from './filters.ts';
 import { interpolateEven } from './indexTable.ts';
 
 /** The spectrum of the light, plain data so that it can be stored and sent. Only its shape counts, not its scale. */
@@ -10,7 +12,9 @@ export type Lamp =
    * 0.4 warm white.
    */
   | { readonly kind: 'whiteLed'; readonly pumpNm: number; readonly pumpShare: number }
-  | { readonly kind: 'tabulated'; readonly startNm: number; readonly stepNm: number; readonly power: readonly number[] };
+  | { readonly kind: 'tabulated'; readonly startNm: number; readonly stepNm: number; readonly power: readonly number[] }
+  /** Any lamp behind a band-pass filter. For bands narrower than about 20 nm use spectral steps of 1 nm. */
+  | { readonly kind: 'filtered'; readonly lamp: Lamp; readonly filter: BandPass };
 
 /** A halogen lamp at its usual idealisation, 3200 K (common practice, no source). */
 export const halogen: Lamp = { kind: 'planck', temperatureK: 3200 };
@@ -48,5 +52,7 @@ export function lampPower(lamp: Lamp, wavelengthNm: number): number {
       return ledPower(wavelengthNm, lamp.pumpNm, lamp.pumpShare);
     case 'tabulated':
       return interpolateEven(lamp.power, lamp.startNm, lamp.stepNm, wavelengthNm);
+    case 'filtered':
+      return lampPower(lamp.lamp, wavelengthNm) * filterTransmittance(lamp.filter, wavelengthNm);
   }
 }
