@@ -1,0 +1,86 @@
+import type { FocusDrive, Instrument, Lamp, SafetyLimits, Stage } from '../../drivers/interfaces/index.ts';
+import { distanceUm, type StagePoint } from '../../planner/units/index.ts';
+
+/** One command as it reached a device, below the safety gate, and the state that it met. */
+export type Command =
+  | { readonly device: 'stage'; readonly from: StagePoint; readonly to: StagePoint; readonly zUm: number; readonly speedUmPerS: number; readonly whileFocusMoves: boolean }
+  | { readonly device: 'home'; readonly zUm: number }
+  | { readonly device: 'focus'; readonly fromUm: number; readonly toUm: number; readonly speedUmPerS: number; readonly whileStageMoves: boolean }
+  | { readonly device: 'lamp'; readonly intensity: number };
+
+export interface MoveLog {
+  /** To be put under the safety gate. */
+  readonly instrument: Instrument;
+  readonly commands: readonly Command[];
+}
+
+/** Writes down what reaches the devices of an instrument. */
+export function logMoves(raw: Instrument): MoveLog {
+  const commands: Command[] = [];
+  const moving = { stage: false, focus: false };
+  const during = async <T>(axis: 'stage' | 'focus', motion: Promise<T>): Promise<T> => {
+    moving[axis] = true;
+    return motion.finally(() => (moving[axis] = false));
+  };
+  const { stage, focus, lamp } = raw;
+  const spiedStage: Stage = {
+    travel: stage.travel,
+    position: () => stage.position(),
+    state: () => stage.state(),
+    stop: () => stage.stop(),
+    close: () => stage.close(),
+    async moveTo(to, options = {}) {
+      commands.push({ device: 'stage', from: await stage.position(), to, zUm: await focus.position(), speedUmPerS: options.speedUmPerS ?? Number.POSITIVE_INFINITY, whileFocusMoves: moving.focus });
+      return during('stage', stage.moveTo(to, options));
+    },
+    async home(signal) {
+      commands.push({ device: 'home', zUm: await focus.position() });
+      return during('stage', stage.home(signal));
+    },
+  };
+  const spiedFocus: FocusDrive = {
+    zMinUm: focus.zMinUm,
+    zMaxUm: focus.zMaxUm,
+    position: () => focus.position(),
+    stop: () => focus.stop(),
+    close: () => focus.close(),
+    async moveTo(toUm, options = {}) {
+      commands.push({ device: 'focus', fromUm: await focus.position(), toUm, speedUmPerS: options.speedUmPerS ?? Number.POSITIVE_INFINITY, whileStageMoves: moving.stage });
+      return during('focus', focus.moveTo(toUm, options));
+    },
+  };
+  const spiedLamp: Lamp = {
+    intensity: () => lamp.intensity(),
+    close: () => lamp.close(),
+    setIntensity(intensity) {
+      commands.push({ device: 'lamp', intensity });
+      return lamp.setIntensity(intensity);
+    },
+  };
+  return { instrument: { clock: raw.clock, camera: raw.camera, turret: raw.turret, stage: spiedStage, focus: spiedFocus, lamp: spiedLamp }, commands };
+}
+
+/** Commands that should never have reached a device, by the limits' own words in `instrument.yaml`; the gate's code is not asked. */
+export function forbidden(commands: readonly Command[], limits: SafetyLimits): readonly Command[] {
+  return commands.filter((command) => {
+    switch (command.device) {
+      case 'stage':
+        return isForbiddenStage(command, limits);
+      case 'home':
+        return command.zUm < limits.safeHeightUm;
+      case 'focus': {
+        const { fromUm, toUm, speedUmPerS, whileStageMoves } = command;
+        const isLow = Math.min(fromUm, toUm) < limits.safeHeightUm;
+        return toUm < limits.zMinUm || toUm > limits.zMaxUm || (isLow && (whileStageMoves || speedUmPerS > limits.maxLowFocusSpeedUmPerS));
+      }
+      case 'lamp':
+        return command.intensity < 0 || command.intensity > limits.maxLampIntensity;
+    }
+  });
+}
+
+function isForbiddenStage({ from, to, zUm, speedUmPerS, whileFocusMoves }: Command & { device: 'stage' }, limits: SafetyLimits): boolean {
+  const isOutside = to.xUm < limits.xMinUm || to.xUm > limits.xMaxUm || to.yUm < limits.yMinUm || to.yUm > limits.yMaxUm;
+  const isLow = zUm < limits.safeHeightUm;
+  return isOutside || (isLow && (whileFocusMoves || distanceUm(from, to) > limits.maxLowTravelUm || speedUmPerS > limits.maxLowSpeedUmPerS));
+}

@@ -1,0 +1,51 @@
+import type { InstrumentConfig } from '../../daemon/config/instrument.ts';
+import { opticalPathFor } from '../../daemon/config/resolve.ts';
+import type { OpenInstrument } from '../../daemon/instrument/open.ts';
+import type { Clock } from '../../drivers/interfaces/index.ts';
+import { guardInstrument } from '../../drivers/safety/gate.ts';
+import { createSimulatedMicroscope, paceBy, type Faults } from '../../simulators/index.ts';
+import { logMoves, type Command } from './moveLog.ts';
+import { trayNamed } from '../simulators/smallMicroscope.ts';
+
+/** An opened instrument whose faults can be switched on and whose commands are written down below the gate. */
+export interface Rig extends OpenInstrument {
+  readonly faults: Faults;
+  readonly commands: readonly Command[];
+}
+
+/**
+ * The simulated microscope of a tiny night, as `openInstrument` opens it, with its faults within reach and a log between the gate and
+ * the devices. Frames are rendered in this thread.
+ */
+export function openRig(config: InstrumentConfig, realClock: Clock, startMs: number): Rig {
+  const { limits, stage, focus, camera, lamp } = config;
+  const { magnification, numericalAperture, cameraToStageUm } = opticalPathFor('survey', config);
+  const microscope = createSimulatedMicroscope({
+    seed: config.simulator?.seed ?? 0,
+    tray: trayNamed(config.simulator?.tray ?? 'tiny'),
+    camera,
+    objectives: [{ magnification, numericalAperture, cameraToStageUm }],
+    lamp: lamp.kind,
+    stage: {
+      maxSpeedUmPerS: stage.maxSpeedUmPerS,
+      accelerationUmPerS2: stage.accelerationUmPerS2,
+      settleMs: stage.settleMs,
+      travel: { xMinUm: limits.xMinUm, xMaxUm: limits.xMaxUm, yMinUm: limits.yMinUm, yMaxUm: limits.yMaxUm },
+    },
+    focus: { zMinUm: limits.zMinUm, zMaxUm: limits.zMaxUm, startAtUm: limits.zMaxUm, speedUmPerS: focus.speedUmPerS },
+    startMs,
+  });
+  const log = logMoves(microscope.instrument);
+  const instrument = guardInstrument(log.instrument, limits);
+  const realPace = paceBy(realClock, 1);
+  return {
+    instrument,
+    faults: microscope.faults,
+    commands: log.commands,
+    setPace: (pace) => microscope.virtualClock?.setPace(pace === 'real' ? realPace : undefined),
+    close: async () => {
+      await instrument.camera.close();
+      microscope.virtualClock?.close();
+    },
+  };
+}
