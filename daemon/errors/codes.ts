@@ -10,6 +10,12 @@ export interface ConfigProblem {
   readonly message: string;
 }
 
+/** One thing that is wrong in a table of numbers. `line` counts from 1; 0 is the whole file. */
+export interface TableProblem {
+  readonly line: number;
+  readonly message: string;
+}
+
 /** Configuration, run sheets, frame sets and the command line. */
 export interface InputDetails {
   readonly badConfig: { readonly file: string; readonly problems: readonly ConfigProblem[] };
@@ -18,6 +24,8 @@ export interface InputDetails {
   readonly noSuchFile: { readonly file: string };
   readonly unreadableFile: { readonly file: string; readonly reason: string };
   readonly badUsage: { readonly reason: string };
+  readonly badTable: { readonly file: string; readonly problems: readonly TableProblem[] };
+  readonly unknownMaterial: { readonly material: string; readonly known: readonly string[] };
   readonly unknownTray: { readonly tray: string; readonly known: readonly string[] };
 }
 

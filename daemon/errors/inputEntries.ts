@@ -41,6 +41,22 @@ export const inputEntries: EntriesFor<InputDetails> = {
   noSuchFile: { exit: 2, say: ({ file }) => [`There is no file ${file}.`, 'Nothing was started.', 'Check the name and the folder.'] },
   unreadableFile: { exit: 2, say: ({ file, reason }) => [`${file} cannot be read: ${stopped(reason)}`, 'Nothing was started.', 'Check the file and who may read it.'] },
   badUsage: { exit: 2, say: ({ reason }) => [stopped(reason), 'Nothing was started.', 'See `nightjar --help`.'] },
+  badTable: {
+    exit: 2,
+    say: ({ file, problems }) => [
+      `The table ${file} has ${counted(problems.length, 'error')}:\n${problems.map((p) => `  ${p.line === 0 ? 'whole file' : `line ${p.line}`}: ${p.message}`).join('\n')}\n`,
+      'Nothing was computed.',
+      `Correct ${problems.length === 1 ? 'it' : 'them'}, then try again.`,
+    ],
+  },
+  unknownMaterial: {
+    exit: 2,
+    say: ({ material, known }) => [
+      `There is no optical data for "${material}".`,
+      'Nothing was computed.',
+      `There is: ${known.join(', ')}; a table of your own is read with \`--material-file\`.`,
+    ],
+  },
   unknownTray: {
     exit: 2,
     say: ({ tray, known }) => [`The simulator knows no tray "${tray}".`, 'Nothing was started.', `Use one of: ${known.join(', ')}.`],

@@ -7,8 +7,11 @@ import { filmOf, thickFilmOf } from './materials.ts';
 /** Above this layer number the index of thin films is not known to hold, and contrasts are given as ranges. */
 export const lastExactLayer = 6;
 
-/** Optical strength of a film differs by up to 5 % between substrates in one paper (El-Sayed et al. 2021, doi 10.3390/nano11051230: READ). */
-const spacingSpread = 0.05;
+/**
+ * Published indices of one film differ by more than 20 % between papers (El-Sayed et al. 2021, doi 10.3390/nano11051230, abstract, READ); taken
+ * as 10 % to either side of the film's optical strength, by way of its thickness.
+ */
+const strengthSpread = 0.1;
 
 /** One step of a ladder. */
 export interface Rung {
@@ -25,14 +28,14 @@ export interface Rung {
 
 type Ladder = readonly (readonly number[])[];
 
-/** Every ladder that may hold for thick films: the own table, the thick one, each with layers 5 % thinner and thicker. Never mixed within one. */
+/** Every ladder that may hold for thick films: the own table, the thick one, each with layers 10 % thinner and thicker. Never mixed within one. */
 function plausibleLadders(options: ViewOptions, layersMax: number): Ladder[] {
   const own = filmOf(options.material);
   const thick = thickFilmOf(options.material);
   const films: readonly Film[] = thick === own ? [own] : [own, thick];
   return films.flatMap((film) => {
     const wafer = prepareWafer(film.table, options.numericalAperture, options);
-    return [1 - spacingSpread, 1, 1 + spacingSpread].map((share) => {
+    return [1 - strengthSpread, 1, 1 + strengthSpread].map((share) => {
       const thicknessesNm = Array.from({ length: layersMax + 1 }, (_, layers) => layers * share * film.layerThicknessNm);
       return curveOn(wafer, options.oxideNm, options.lamp, options.bands, thicknessesNm).contrast;
     });
