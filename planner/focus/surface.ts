@@ -33,6 +33,8 @@ export interface FocusSurface {
   readonly residualsUm: readonly number[];
   /** Indices of points found bad and left out. */
   readonly badPoints: readonly number[];
+  /** Indices of points of which one is bad, though none can tell which: to be measured again. The surface still rests on them. */
+  readonly suspectPoints: readonly number[];
 }
 
 export type SurfaceRefusal =
@@ -54,7 +56,7 @@ const USUAL_BOW_UM = 10;
 /**
  * The focus surface through measured points: a plane for three to six; from seven on plane, quadratic or thin-plate spline, whichever
  * predicts left-out points best, the simpler unless the other is clearly better. Bad points (at most one in five) are found, named
- * and left out; with fewer than five points that cannot be done.
+ * and left out; with fewer than five points that cannot be done, and with five not always: then the suspects are named.
  */
 export function fitFocusSurface(points: readonly FocusPoint[], options: SurfaceOptions = {}): SurfaceResult {
   if (points.length < LEAST_FOCUS_POINTS) return { ok: false, refusal: { code: 'tooFewFocusPoints', points: points.length, least: LEAST_FOCUS_POINTS } };
@@ -63,7 +65,7 @@ export function fitFocusSurface(points: readonly FocusPoint[], options: SurfaceO
     return { ok: false, refusal: { code: 'focusPointsOnOneLine', lengthUm: grid.lengthUm, widthUm: grid.widthUm } };
   }
   const spots = points.map((point) => toSpot(grid, point.atUm));
-  const badPoints = findBadPoints(points, spots, { bowUm: options.bowUm ?? USUAL_BOW_UM, harmlessUm: (options.depthOfFieldUm ?? 0) / 2 });
+  const { badPoints, suspectPoints } = findBadPoints(points, spots, { bowUm: options.bowUm ?? USUAL_BOW_UM, harmlessUm: (options.depthOfFieldUm ?? 0) / 2 });
   const kept = points.map((_, i) => i).filter((i) => !badPoints.includes(i));
   const model = chooseModel(kept.map((i) => spots[i] ?? { u: 0, v: 0 }), kept.map((i) => points[i]?.zUm ?? 0));
   if (!model) return { ok: false, refusal: { code: 'focusPointsOnOneLine', lengthUm: grid.lengthUm, widthUm: grid.widthUm } };
@@ -79,6 +81,7 @@ export function fitFocusSurface(points: readonly FocusPoint[], options: SurfaceO
       leaveOneOutUm: rootMeanSquare(model.leaveOneOutUm),
       residualsUm: points.map((point, i) => point.zUm - modelZUm(model, spots[i] ?? { u: 0, v: 0 })),
       badPoints,
+      suspectPoints,
     },
   };
 }
@@ -138,22 +141,22 @@ function chooseModel(spots: readonly Spot[], zsUm: readonly number[]): SurfaceMo
   }, plane);
 }
 
-/** Indices of bad points, the worst first. */
-function findBadPoints(points: readonly FocusPoint[], spots: readonly Spot[], tolerance: OutlierTolerance): readonly number[] {
-  const bad: number[] = [];
+/** Indices of bad points, the worst first, and of those among which one is bad. */
+function findBadPoints(points: readonly FocusPoint[], spots: readonly Spot[], tolerance: OutlierTolerance): { badPoints: readonly number[]; suspectPoints: readonly number[] } {
+  const badPoints: number[] = [];
   for (let most = Math.floor(points.length / 5); most > 0; most -= 1) {
-    const kept = points.map((_, i) => i).filter((i) => !bad.includes(i));
-    const worst = outlierAmong(
+    const kept = points.map((_, i) => i).filter((i) => !badPoints.includes(i));
+    const found = outlierAmong(
       kept.map((i) => spots[i] ?? { u: 0, v: 0 }),
       kept.map((i) => points[i]?.zUm ?? 0),
       kept.map((i) => points[i]?.errorUm ?? 0),
       tolerance,
     );
-    const index = worst === undefined ? undefined : kept[worst];
-    if (index === undefined) break;
-    bad.push(index);
+    const bad = found.bad === undefined ? undefined : kept[found.bad];
+    if (bad === undefined) return { badPoints, suspectPoints: found.suspects.map((i) => kept[i] ?? i) };
+    badPoints.push(bad);
   }
-  return bad;
+  return { badPoints, suspectPoints: [] };
 }
 
 function rootMeanSquare(values: readonly number[]): number {

@@ -18,7 +18,7 @@ export interface Peak {
 }
 
 /** The noise floor is read from the quietest fifth of all frequencies, but is at least this share of the mean power (leakage of the window). */
-const LEAST_NOISE_SHARE = 1e-4;
+const LEAST_NOISE_SHARE = 0.02;
 const NOISE_QUANTILE = 0.2;
 /** Beyond this weight a frequency's phase is as good as exact. */
 const FULL_WEIGHT = 20;
@@ -123,22 +123,30 @@ function quantile(values: Float64Array, share: number): number {
  */
 const FREQUENCIES_PER_INDEPENDENT = 2 * 1.5 ** 2;
 
-/** The highest sample of the correlation, and how far it lies beyond chance. */
-export function correlationPeak({ width, height, re, im }: Spectrum): Peak {
+/** The highest tops of the correlation, at least four samples apart, and how far each lies beyond chance; the highest first. */
+export function correlationPeaks({ width, height, re, im }: Spectrum, count: number): readonly Peak[] {
   const squares = re.reduce((sum, value, i) => sum + value * value + (im[i] as number) ** 2, 0);
+  // Sum of w cos(phase): for phases by chance its variance is half the sum of w^2, times what is not independent.
+  const chance = Math.sqrt((squares * FREQUENCIES_PER_INDEPENDENT) / 2);
   // The inverse transform: real and imaginary part swapped before and after. The correlation of real pictures is real.
   const plane: Spectrum = { width, height, re: im.slice(), im: re.slice() };
   transform(plane);
-  const values = plane.im;
-  const at = values.reduce((best, value, i) => (value > (values[best] as number) ? i : best), 0);
-  // Sum of w cos(phase): for phases by chance its variance is half the sum of w^2, times what is not independent.
-  const chance = Math.sqrt((squares * FREQUENCIES_PER_INDEPENDENT) / 2);
   const signed = (k: number, size: number) => (k >= size / 2 ? k - size : k);
-  return {
-    x: signed(at % width, width),
-    y: signed(Math.floor(at / width), height),
-    score: chance > 0 ? (values[at] as number) / chance : 0,
-  };
+  return Array.from({ length: count }, () => {
+    const at = plane.im.reduce((best, value, i, values) => (value > (values[best] as number) ? i : best), 0);
+    const score = chance > 0 ? (plane.im[at] as number) / chance : 0;
+    flatten(plane, at);
+    return { x: signed(at % width, width), y: signed(Math.floor(at / width), height), score };
+  });
+}
+
+/** Wipes a top out, so that the next one can be found. */
+function flatten({ width, height, im }: Spectrum, at: number): void {
+  for (let dy = -3; dy <= 3; dy += 1) {
+    for (let dx = -3; dx <= 3; dx += 1) {
+      im[((Math.floor(at / width) + dy + height) % height) * width + (((at % width) + dx + width) % width)] = -Infinity;
+    }
+  }
 }
 
 /** Slopes of the correlation at a place between the samples. */
