@@ -57,7 +57,7 @@ export function multiply(matrix: Matrix, column: readonly number[]): readonly nu
 }
 
 /** A transposed times A: the normal matrix of a least-squares fit whose rows are `design`. */
-export function normalMatrix(design: Matrix): Matrix {
+function normalMatrix(design: Matrix): Matrix {
   const width = design[0]?.length ?? 0;
   const columns = Array.from({ length: width }, (_, j) => design.map((row) => row[j] ?? 0));
   return columns.map((a) => columns.map((b) => dot(a, b)));

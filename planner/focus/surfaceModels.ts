@@ -31,7 +31,7 @@ function terms(kind: 'plane' | 'quadratic', { u, v }: Spot): readonly number[] {
 }
 
 /** Unknowns of a polynomial, and of the plane within the thin plate. */
-export function unknownsOf(kind: SurfaceKind): number {
+function unknownsOf(kind: SurfaceKind): number {
   return kind === 'quadratic' ? 6 : 3;
 }
 

@@ -1,6 +1,6 @@
 import { transform } from './fourier.ts';
 import type { Spectrum } from './fourier.ts';
-import type { GreyPicture } from './phaseCorrelation.ts';
+import type { GreyPicture } from './greyPicture.ts';
 
 /** A part of a picture; width and height are powers of two. */
 export interface Window {

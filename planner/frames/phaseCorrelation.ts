@@ -2,13 +2,7 @@ import { powerOfTwoWithin } from './fourier.ts';
 import { correlate, correlationPeaks, refinePeak } from './crossPower.ts';
 import type { Peak, Window } from './crossPower.ts';
 import type { Spectrum } from './fourier.ts';
-
-/** A picture of one channel, row after row. */
-export interface GreyPicture {
-  readonly widthPx: number;
-  readonly heightPx: number;
-  readonly data: ArrayLike<number>;
-}
+import type { GreyPicture } from './greyPicture.ts';
 
 /** Where what is seen at a place of the first picture lies in the second one, less that place. */
 export interface PictureShift {

@@ -14,7 +14,7 @@ import type { CameraView } from './tiles.ts';
 import type { PlannedChip, PlanRefusal, PlanRequest, PlanResult } from './types.ts';
 
 /** Largest overlap of neighbouring frames: beyond it a frame would share places with the next but one. */
-export const MAX_OVERLAP = 0.5;
+const MAX_OVERLAP = 0.5;
 /** Most tiles of one plan: about ten nights; more is a slip in an outline or an objective. */
 export const MAX_TILES = 200_000;
 

@@ -47,7 +47,7 @@ function runThrough(strips: readonly (readonly Place[])[], pattern: Pattern): re
 }
 
 /** Time of all moves of a route, in s, backlash take-up included, without settling and exposing. */
-export function routeSeconds(route: readonly Place[], from: StagePoint | undefined, timing: TravelTiming): number {
+function routeSeconds(route: readonly Place[], from: StagePoint | undefined, timing: TravelTiming): number {
   let seconds = 0;
   let at = from;
   for (const place of route) {
