@@ -62,24 +62,26 @@ export function logMoves(raw: Instrument): MoveLog {
 
 /** Commands that should never have reached a device, by the limits' own words in `instrument.yaml`; the gate's code is not asked. */
 export function forbidden(commands: readonly Command[], limits: SafetyLimits): readonly Command[] {
-  return commands.filter((command) => {
-    switch (command.device) {
-      case 'stage':
-        return isForbiddenStage(command, limits);
-      case 'home':
-        return command.zUm < limits.safeHeightUm;
-      case 'focus': {
-        const { fromUm, toUm, speedUmPerS, whileStageMoves } = command;
-        const isLow = Math.min(fromUm, toUm) < limits.safeHeightUm;
-        return toUm < limits.zMinUm || toUm > limits.zMaxUm || (isLow && (whileStageMoves || speedUmPerS > limits.maxLowFocusSpeedUmPerS));
-      }
-      case 'lamp':
-        return command.intensity < 0 || command.intensity > limits.maxLampIntensity;
-    }
-  });
+  return commands.filter((command) => isForbidden(command, limits));
 }
 
-function isForbiddenStage({ from, to, zUm, speedUmPerS, whileFocusMoves }: Command & { device: 'stage' }, limits: SafetyLimits): boolean {
+function isForbidden(command: Command, limits: SafetyLimits): boolean {
+  switch (command.device) {
+    case 'stage':
+      return isForbiddenSideways(command, limits);
+    case 'home':
+      return command.zUm < limits.safeHeightUm;
+    case 'focus': {
+      const { fromUm, toUm, speedUmPerS, whileStageMoves } = command;
+      const isLow = Math.min(fromUm, toUm) < limits.safeHeightUm;
+      return toUm < limits.zMinUm || toUm > limits.zMaxUm || (isLow && (whileStageMoves || speedUmPerS > limits.maxLowFocusSpeedUmPerS));
+    }
+    case 'lamp':
+      return command.intensity < 0 || command.intensity > limits.maxLampIntensity;
+  }
+}
+
+function isForbiddenSideways({ from, to, zUm, speedUmPerS, whileFocusMoves }: Command & { device: 'stage' }, limits: SafetyLimits): boolean {
   const isOutside = to.xUm < limits.xMinUm || to.xUm > limits.xMaxUm || to.yUm < limits.yMinUm || to.yUm > limits.yMaxUm;
   const isLow = zUm < limits.safeHeightUm;
   return isOutside || (isLow && (whileFocusMoves || distanceUm(from, to) > limits.maxLowTravelUm || speedUmPerS > limits.maxLowSpeedUmPerS));
