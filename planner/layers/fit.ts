@@ -63,33 +63,54 @@ export interface Peak {
   readonly score: number;
 }
 
-/** Climbs from a start by trying each parameter up and down with shrinking steps, first with a loose curve and then with the true one. */
-export function climb(problem: FitProblem, start: Vector): Peak {
-  let at = start;
-  for (const [looseness, first] of [[3, 0.5], [1, 0.4]] as const) {
-    let score = logPosterior(problem, at, looseness);
-    for (let step = first; step > 0.04; ) {
-      const better = bestMove(problem, at, step, looseness, score);
-      if (better) [at, score] = [better.at, better.score];
-      else step /= 2;
+/** A search in which steps are halved from the first to the last, with the curve's own error widened by `looseness`. */
+export interface Stage {
+  readonly looseness: number;
+  readonly firstStep: number;
+  readonly lastStep: number;
+}
+
+/**
+ * Climbs from a start by trying each parameter up and down, and the whole move once more where a round went well, so that it also
+ * follows narrow ridges. Hooke and Jeeves, J. ACM 8 (1961) 212 (from memory).
+ */
+export function climb(problem: FitProblem, start: Vector, stage: Stage): Peak {
+  let peak: Peak = { at: start, score: logPosterior(problem, start, stage.looseness) };
+  for (let step = stage.firstStep; step >= stage.lastStep; ) {
+    const explored = explore(problem, peak, step, stage.looseness);
+    if (explored.score <= peak.score + 0.002) {
+      step /= 2;
+      continue;
     }
+    peak = stride(problem, peak, explored, stage.looseness);
   }
-  return { at, score: logPosterior(problem, at, 1) };
+  return peak;
 }
 
 /** One round over all parameters, each move kept where it helps. */
-function bestMove(problem: FitProblem, from: Vector, step: number, looseness: number, before: number): Peak | undefined {
-  let at = from;
-  let score = before;
-  for (let i = 0; i < from.length; i++) {
+function explore(problem: FitProblem, from: Peak, step: number, looseness: number): Peak {
+  let { at, score } = from;
+  for (let i = 0; i < from.at.length; i++) {
     for (const sign of [1, -1]) {
       const tried = Float64Array.from(at);
       tried[i] = (tried[i] as number) + sign * step;
       const found = logPosterior(problem, tried, looseness);
-      if (found <= score + 1e-9) continue;
+      if (found <= score) continue;
       [at, score] = [tried, found];
       break;
     }
   }
-  return score > before + 1e-6 ? { at, score } : undefined;
+  return { at, score };
+}
+
+/** Goes on in the direction of a successful round, twice as far each time, while it helps. */
+function stride(problem: FitProblem, before: Peak, explored: Peak, looseness: number): Peak {
+  let best = explored;
+  for (let reach = 1; reach < 20; reach *= 2) {
+    const at = best.at.map((v, i) => v + reach * ((explored.at[i] as number) - (before.at[i] as number)));
+    const score = logPosterior(problem, at, looseness);
+    if (score <= best.score) break;
+    best = { at, score };
+  }
+  return best;
 }

@@ -10,8 +10,9 @@ import type { ContrastSample, Hypothesis, Ladder, LadderContext } from './types.
 /** Where the search starts: oxide and scale in units of trust. */
 const OXIDE_STARTS = [-2, -1.2, -0.5, 0, 0.5, 1.2, 2];
 const SCALE_STARTS = [-3, -2.25, -1.5, -0.75, 0, 0.75, 1.5, 2.25, 3];
-/** So many of the best starts are climbed from. */
-const CLIMBS = 6;
+/** So many of the roughly climbed peaks are climbed to the top; so many oxides are tried for each scale. */
+const CLIMBS = 5;
+const STARTS_PER_SCALE = 2;
 /** Peaks this much lower than the best (in the logarithm) are forgotten. */
 const FORGOTTEN = 12;
 /** No more samples than this are fitted: the largest say enough. */
@@ -53,21 +54,26 @@ export function fitLadder(context: LadderContext, samples: readonly ContrastSamp
   return { context, layerThicknessNm: filmOf(context.material).layerThicknessNm, hypotheses, samples: packed.count };
 }
 
+/**
+ * Looks for the ways in which the ladder may stand: for each scale the best oxide, climbed roughly with a loose curve; then the best
+ * of these with the true one.
+ */
 function findPeaks(problem: FitProblem): readonly Peak[] {
   const size = 2 + 3 * problem.context.channels;
-  const starts: Peak[] = [];
-  for (const oxide of OXIDE_STARTS) {
-    for (const scale of SCALE_STARTS) {
+  if (problem.samples.count === 0) return [{ at: new Float64Array(size), score: 0 }];
+  const byScale = (measuresThickness(problem.context) ? [0] : SCALE_STARTS).flatMap((scale) => {
+    const starts = OXIDE_STARTS.map((oxide): Peak => {
       const at = new Float64Array(size);
       at.set([oxide, scale]);
-      starts.push({ at, score: logPosterior(problem, at, 6) });
-    }
-  }
-  starts.sort((a, b) => b.score - a.score);
-  const climbed = starts.slice(0, problem.samples.count === 0 ? 1 : CLIMBS).map((s) => climb(problem, s.at));
-  climbed.sort((a, b) => b.score - a.score);
-  const best = climbed[0]?.score ?? 0;
-  return climbed.filter((p, i) => p.score > best - FORGOTTEN && climbed.slice(0, i).every((q) => !samePeak(p.at, q.at)));
+      return { at, score: logPosterior(problem, at, 6) };
+    });
+    return starts.sort((a, b) => b.score - a.score).slice(0, STARTS_PER_SCALE);
+  });
+  const rough = byScale.map((s) => climb(problem, s.at, { looseness: 3, firstStep: 0.6, lastStep: 0.15 })).sort((a, b) => b.score - a.score);
+  const chosen = rough.filter((p, i) => rough.slice(0, i).every((q) => !samePeak(p.at, q.at))).slice(0, CLIMBS);
+  const fine = chosen.map((p) => climb(problem, p.at, { looseness: 1, firstStep: 0.4, lastStep: 0.04 })).sort((a, b) => b.score - a.score);
+  const best = fine[0]?.score ?? 0;
+  return fine.filter((p, i) => p.score > best - FORGOTTEN && fine.slice(0, i).every((q) => !samePeak(p.at, q.at)));
 }
 
 function samePeak(a: Vector, b: Vector): boolean {
