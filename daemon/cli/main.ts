@@ -3,6 +3,7 @@ import { createSystemClock } from '../../drivers/clock/systemClock.ts';
 import { exitCodeFor, sentenceFor } from '../errors/index.ts';
 import { checkCommand } from './check.ts';
 import { classifyCommand } from './classify.ts';
+import { contrastCommand } from './contrast.ts';
 import { demoCommand } from './demo.ts';
 import { planCommand } from './plan.ts';
 import { scanCommand } from './scan.ts';
@@ -26,7 +27,7 @@ async function main(argv: readonly string[]): Promise<number> {
   const done = (code: number): void => {
     exitCode = code;
   };
-  for (const add of [serveCommand, planCommand, scanCommand, classifyCommand, checkCommand, demoCommand]) add(program, context, done);
+  for (const add of [serveCommand, planCommand, scanCommand, classifyCommand, contrastCommand, checkCommand, demoCommand]) add(program, context, done);
   try {
     await program.parseAsync(argv, { from: 'user' });
     return exitCode;

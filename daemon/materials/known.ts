@@ -7,3 +7,6 @@ export function materialNamed(name: string): MaterialId {
   if (!found) throw new NightjarError('unknownMaterial', { material: name, known: materialIds });
   return found;
 }
+
+/** Names as people write them. */
+export const materialNames: Readonly<Record<MaterialId, string>> = { graphene: 'graphene', hbn: 'hBN', mos2: 'MoS2', ws2: 'WS2', mose2: 'MoSe2', wse2: 'WSe2', nbse2: 'NbSe2' };
