@@ -3,7 +3,7 @@ import { opticalPathFor } from '../../daemon/config/resolve.ts';
 import type { OpenInstrument } from '../../daemon/instrument/open.ts';
 import type { Clock } from '../../drivers/interfaces/index.ts';
 import { guardInstrument } from '../../drivers/safety/gate.ts';
-import { createSimulatedMicroscope, paceBy, type Faults } from '../../simulators/index.ts';
+import { createSimulatedMicroscope, paceBy, VirtualClock, type Faults } from '../../simulators/index.ts';
 import { logMoves, type Command } from './moveLog.ts';
 import { trayNamed } from '../simulators/smallMicroscope.ts';
 
@@ -13,11 +13,26 @@ export interface Rig extends OpenInstrument {
   readonly commands: readonly Command[];
 }
 
+/** Ties nothing to its time, as a real instrument's clock: only the bounds of queues then hold the stage back. */
+class UntiedClock extends VirtualClock {
+  override track<T>(operation: Promise<T>): Promise<T> {
+    return operation;
+  }
+}
+
+export interface RigOptions {
+  readonly startMs: number;
+  /** The time that people wait by. */
+  readonly realClock: Clock;
+  /** Workers are not tied to the instrument's clock. */
+  readonly untied?: boolean;
+}
+
 /**
  * The simulated microscope of a tiny night, as `openInstrument` opens it, with its faults within reach and a log between the gate and
  * the devices. Frames are rendered in this thread.
  */
-export function openRig(config: InstrumentConfig, realClock: Clock, startMs: number): Rig {
+export function openRig(config: InstrumentConfig, { startMs, realClock, untied = false }: RigOptions): Rig {
   const { limits, stage, focus, camera, lamp } = config;
   const { magnification, numericalAperture, cameraToStageUm } = opticalPathFor('survey', config);
   const microscope = createSimulatedMicroscope({
@@ -34,6 +49,7 @@ export function openRig(config: InstrumentConfig, realClock: Clock, startMs: num
     },
     focus: { zMinUm: limits.zMinUm, zMaxUm: limits.zMaxUm, startAtUm: limits.zMaxUm, speedUmPerS: focus.speedUmPerS },
     startMs,
+    ...(untied ? { clock: new UntiedClock({ startMs }) } : {}),
   });
   const log = logMoves(microscope.instrument);
   const instrument = guardInstrument(log.instrument, limits);

@@ -31,6 +31,8 @@ export interface TinyNightOptions {
   readonly freeBytes?: () => Promise<number>;
   /** What the night's own clock says at first. */
   readonly startMs?: number;
+  /** On a rig: workers are not tied to the instrument's clock, as with a real one. */
+  readonly untied?: boolean;
   /** Puts something between the run and the records, e.g. a disk that fills. */
   readonly wrapRecords?: (records: RecordsStore) => RecordsStore;
 }
@@ -68,7 +70,7 @@ export class TinyNights {
   /** A night whose faults can be switched on and whose commands are written down. */
   makeOnRig(options: TinyNightOptions = {}): TinyNight<Rig> {
     const files = options.files ?? tinyFiles();
-    return this.assemble(options, files, openRig(files.config, instantClock(startMs), options.startMs ?? startMs));
+    return this.assemble(options, files, openRig(files.config, { realClock: instantClock(startMs), startMs: options.startMs ?? startMs, ...(options.untied ? { untied: true } : {}) }));
   }
 
   async clear(): Promise<void> {

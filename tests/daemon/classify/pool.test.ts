@@ -1,0 +1,116 @@
+import { afterEach, describe, expect, it } from 'vitest';
+import type { FrameJob, FrameJobResult } from '../../../daemon/classify/job.ts';
+import { WorkerPool } from '../../../daemon/classify/pool.ts';
+import { runFrameJob } from '../../../daemon/classify/runFrameJob.ts';
+import { hasCode } from '../../../daemon/errors/index.ts';
+import { DriverError } from '../../../drivers/interfaces/index.ts';
+import { renderFrame } from '../../../simulators/camera/renderFrame.ts';
+import { createScene, objectiveOf } from '../../../simulators/camera/scene.ts';
+import { trayNamed } from '../../simulators/smallMicroscope.ts';
+
+/** Protects: what a worker answers is what this thread would, dead workers are replaced, and a frame that cannot be measured is named. */
+
+const camera = { widthPx: 256, heightPx: 208, bits: 8, transfer: 'linear' } as const;
+const sceneOptions = { seed: 7, tray: trayNamed('tiny'), camera, objectives: [{ magnification: 10, numericalAperture: 0.3, cameraToStageUm: [0.69, 0, 0, -0.69] }], lamp: 'halogen' } as const;
+const scene = createScene(sceneOptions);
+
+/** A frame of the tray's middle, a little further right for each number. */
+function job(tile: number): FrameJob {
+  const centreUm = { xUm: 19_880 + 40 * tile, yUm: 19_755 };
+  const region = { colPx: 0, rowPx: 0, widthPx: camera.widthPx, heightPx: camera.heightPx };
+  const rendered = renderFrame(scene, { atUm: centreUm, zUm: 1003, objective: 0, exposureMs: 8, gainDb: 0, region, lampIntensity: 0.6, noiseKey: String(tile) });
+  const { cameraToStageUm } = objectiveOf(sceneOptions, 0);
+  const optics = { transfer: camera.transfer, numericalAperture: 0.3, dark: [0, 0, 0], flare: [0, 0, 0] };
+  const frame = { ...rendered, bits: camera.bits, exposureMs: 8, takenAtMs: 0 };
+  return { tile, input: { frame, pose: { centreUm, cameraToStageUm, widthPx: camera.widthPx, heightPx: camera.heightPx }, optics }, pictures: { mapWidthPx: 128, cropRimUm: 20, rawFrame: false } };
+}
+
+/** A frame with fewer samples than its size says. */
+function tornJob(tile: number): FrameJob {
+  const whole = job(tile);
+  return { ...whole, input: { ...whole.input, frame: { ...whole.input.frame, data: new Uint8Array(100) } } };
+}
+
+const pools: WorkerPool[] = [];
+afterEach(async () => {
+  for (const pool of pools.splice(0)) await pool.close();
+});
+
+function open(workers: number): WorkerPool {
+  const pool = new WorkerPool(workers);
+  pools.push(pool);
+  return pool;
+}
+
+const crashed = new WeakSet<object>();
+
+/** Ends every thread of the pool, as a crash would; there is no way to do it from outside, so the test reaches in. */
+function crash(pool: WorkerPool): void {
+  for (const worker of pool['all']) {
+    if (crashed.has(worker)) continue;
+    crashed.add(worker);
+    void worker['thread'].terminate();
+  }
+}
+
+/** What became of a job: `ok`, or code and message of the error. */
+function outcomeOf(result: Promise<FrameJobResult>): Promise<{ readonly code: string; readonly message: string }> {
+  return result.then(
+    () => ({ code: 'ok', message: '' }),
+    (error: unknown) => {
+      if (hasCode(error, 'classifierFailed')) return { code: error.code, message: error.details.message };
+      return { code: error instanceof DriverError || hasCode(error, 'queueFull') ? error.code : String(error), message: '' };
+    },
+  );
+}
+
+describe('the pool of classifier workers', () => {
+  it('answers what this thread would have, for every frame its own', async () => {
+    const pool = open(2);
+    const jobs = [0, 1, 2, 3, 4, 5].map(job);
+    const answers = await Promise.all(jobs.map((each) => pool.run(each)));
+    for (const [n, each] of jobs.entries()) {
+      const here = await runFrameJob(each);
+      expect(answers[n]?.measurement).toEqual(here.measurement);
+      expect(answers[n]?.mapPicture).toEqual(here.mapPicture && new Uint8Array(here.mapPicture));
+    }
+    expect(answers.some(({ measurement }) => measurement.detections.length > 0)).toBe(true);
+  });
+
+  it('names the frame that cannot be measured, and goes on with the others', async () => {
+    const pool = open(1);
+    const [torn, whole] = await Promise.all([outcomeOf(pool.run(tornJob(17))), outcomeOf(pool.run(job(18)))]);
+    expect(torn).toMatchObject({ code: 'classifierFailed', message: expect.stringContaining('tile 17') });
+    expect(whole.code).toBe('ok');
+  });
+
+  it('replaces a worker that dies, and tries its frame once more', async () => {
+    const pool = open(1);
+    const answer = outcomeOf(pool.run(job(3)));
+    crash(pool);
+    expect(await answer).toEqual({ code: 'ok', message: '' });
+  });
+
+  it('gives up a frame that kills two workers, by name', async () => {
+    const pool = open(1);
+    const answer = outcomeOf(pool.run(job(4)));
+    let settled = false;
+    void answer.then(() => (settled = true));
+    while (!settled) {
+      crash(pool);
+      await new Promise(setImmediate);
+    }
+    expect(await answer).toMatchObject({ code: 'classifierFailed', message: expect.stringContaining('tile 4, try 2') });
+  });
+
+  it('refuses what comes when too much waits, and what comes after the end', async () => {
+    const pool = open(1);
+    const small = job(0);
+    const answers = Array.from({ length: 70 }, () => outcomeOf(pool.run(small)));
+    await pool.close();
+    const codes = (await Promise.all(answers)).map(({ code }) => code);
+    expect(codes.slice(0, 65)).not.toContain('queueFull');
+    expect(codes.slice(65)).toEqual(Array(5).fill('queueFull'));
+    expect((await outcomeOf(pool.run(small))).code).toBe('closed');
+  });
+});
