@@ -99,13 +99,14 @@ function exposuresPerFocusPoint(rangeUm: number, numericalAperture: number): num
 const bytesPerTile = 250_000;
 
 function timingFor(instrument: InstrumentConfig, exposureMs: number): StageTiming {
-  const { stage, focus, camera } = instrument;
+  const { stage, focus, camera, limits } = instrument;
   return {
-    maxSpeedUmPerS: stage.maxSpeedUmPerS,
+    // Tiles and focus points are reached with the objective down.
+    maxSpeedUmPerS: Math.min(stage.maxSpeedUmPerS, limits.maxLowSpeedUmPerS),
     accelerationUmPerS2: stage.accelerationUmPerS2,
     settleMs: stage.settleMs,
     backlashUm: stage.backlashUm,
-    focusSpeedUmPerS: focus.speedUmPerS,
+    focusSpeedUmPerS: Math.min(focus.speedUmPerS, limits.maxLowFocusSpeedUmPerS),
     focusSettleMs: focus.settleMs,
     exposureMs,
     readoutMs: camera.readoutMs,

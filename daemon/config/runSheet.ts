@@ -38,7 +38,7 @@ export const runSheetSchema = z.strictObject({
     .prefault({}),
   focus: z
     .strictObject({
-      pointsPerChip: z.number().int().min(3).max(49).default(5),
+      pointsPerChip: z.number().int().min(3).max(49).default(7),
       rangeUm: z.number().positive().max(500).describe('searched above and below the expected focus').default(40),
     })
     .prefault({}),

@@ -10,6 +10,9 @@ export interface TravelLimits {
   readonly backlashUm: number;
   readonly maxLowTravelUm: number;
   readonly safeHeightUm: number;
+  /** From arrival until the picture stands: stage, and focus drive. */
+  readonly settleMs: number;
+  readonly focusSettleMs: number;
 }
 
 /**
@@ -36,4 +39,15 @@ export async function travelZ(instrument: Instrument, zUm: number, signal?: Abor
 export async function raise(instrument: Instrument, safeHeightUm: number, signal?: AbortSignal): Promise<void> {
   const from = await instrument.focus.position();
   if (from < safeHeightUm) await instrument.focus.moveTo(safeHeightUm, signal ? { signal } : {});
+}
+
+/** Goes sideways, then to a height, then waits until the picture stands; stage and focus drive settle at the same time. Returns where the stage says it is. */
+export async function goTo(instrument: Instrument, target: StagePoint, zUm: number, limits: TravelLimits, signal?: AbortSignal): Promise<StagePoint> {
+  const { clock } = instrument;
+  const atUm = await travelXy(instrument, target, limits, signal);
+  const arrivedMs = clock.now();
+  await travelZ(instrument, zUm, signal);
+  const standsMs = Math.max(arrivedMs + limits.settleMs, clock.now() + limits.focusSettleMs);
+  await clock.sleep(Math.max(0, standsMs - clock.now()), signal);
+  return atUm;
 }

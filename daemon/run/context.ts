@@ -33,6 +33,12 @@ export function nightContext(parts: NightParts): NightContext {
   return {
     ...parts,
     path: opticalPathFor(parts.sheet.opticalPath, config),
-    travel: { backlashUm: config.stage.backlashUm, maxLowTravelUm: config.limits.maxLowTravelUm, safeHeightUm: config.limits.safeHeightUm },
+    travel: {
+      backlashUm: config.stage.backlashUm,
+      maxLowTravelUm: config.limits.maxLowTravelUm,
+      safeHeightUm: config.limits.safeHeightUm,
+      settleMs: config.stage.settleMs,
+      focusSettleMs: config.focus.settleMs,
+    },
   };
 }

@@ -4,7 +4,7 @@ import { fitFocusSurface, type FocusPoint, type FocusSurface } from '../../plann
 import type { PlannedChip } from '../../planner/plan/types.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
-import { travelXy, travelZ } from './approach.ts';
+import { travelXy } from './approach.ts';
 import { autofocus } from './autofocus.ts';
 import type { NightContext } from './context.ts';
 
@@ -37,7 +37,7 @@ export async function mapFocus(context: NightContext, chip: PlannedChip, tell: (
     points.push(found.point);
     frames.push({ frame: found.frame, atUm: found.point.atUm });
   }
-  const fitted = fitFocusSurface(points);
+  const fitted = fitFocusSurface(points, { depthOfFieldUm: waveDepthOfFieldUm(context.path.numericalAperture) });
   if (!fitted.ok) throw new NightjarError('focusNotFound', { chip: chip.name, triedUm: context.sheet.focus.rangeUm });
   return { points, surface: fitted.surface, frames };
 }
@@ -60,8 +60,9 @@ async function focusNear(context: NightContext, chip: PlannedChip, at: StagePoin
   for (const [right, up] of neighbours) {
     const place = withinChip({ xUm: at.xUm + right * plan.fieldWidthUm, yUm: at.yUm + up * plan.fieldHeightUm }, chip, at);
     const atUm = await travelXy(instrument, place, context.travel, signal);
+    await instrument.clock.sleep(context.travel.settleMs, signal);
     await setWindow(context, searchWindow(context));
-    const outcome = await autofocus(instrument, searchRequest(context, expected), signal);
+    const outcome = await autofocus(instrument, searchRequest(context, expected), context.travel.focusSettleMs, signal);
     if (!outcome.ok) continue;
     await setWindow(context);
     const frame = await instrument.camera.snap(signal);
@@ -92,11 +93,4 @@ function searchWindow({ config }: NightContext): Region {
 
 async function setWindow({ instrument, path }: NightContext, region?: Region): Promise<void> {
   await instrument.camera.configure({ exposureMs: path.exposureMs, gainDb: path.gainDb, ...(region ? { region } : {}) });
-}
-
-/** Moves to a tile's place and height; resolves with where the stage says it stands. */
-export async function goToTile(context: NightContext, target: StagePoint, zUm: number, signal: AbortSignal): Promise<StagePoint> {
-  const atUm = await travelXy(context.instrument, target, context.travel, signal);
-  await travelZ(context.instrument, zUm, signal);
-  return atUm;
 }

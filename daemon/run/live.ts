@@ -128,6 +128,7 @@ export class LiveView {
       if (step.kind === 'moveXy') await stage.moveTo(step.toUm, { signal });
       else await focus.moveTo(step.zUm, { signal });
     }
+    await this.instrument.clock.sleep(Math.max(this.travel.settleMs, this.travel.focusSettleMs), signal);
   }
 
   private async keepShowing(target: LiveTarget, signal: AbortSignal): Promise<void> {

@@ -3,11 +3,12 @@ import type { Tile } from '../../planner/plan/types.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { FramePipeline } from '../pipeline/framePipeline.ts';
 import type { TileItem, TileWork } from '../pipeline/tileWork.ts';
+import { goTo } from './approach.ts';
 import type { ChipStates } from './chipStates.ts';
 import type { NightContext } from './context.ts';
 import { finish, park } from './endOfNight.ts';
 import type { Activities } from './executor.ts';
-import { goToTile, mapFocus } from './focusMapping.ts';
+import { mapFocus } from './focusMapping.ts';
 import type { RunEvent, RunMachine } from './machine.ts';
 import { prepare } from './prepare.ts';
 import { recover } from './recover.ts';
@@ -56,7 +57,7 @@ export class NightActivities implements Activities {
     const tile = this.tile(index);
     const focusUm = this.chips.focusUm(tile.chip, tile.centreUm);
     if (focusUm === undefined) throw new NightjarError('focusNotFound', { chip: tile.chip, triedUm: 0, tile: index });
-    const atUm = await goToTile(this.context, tile.centreUm, focusUm, signal);
+    const atUm = await goTo(this.context.instrument, tile.centreUm, focusUm, this.context.travel, signal);
     const frame = await this.context.instrument.camera.snap(signal);
     this.pipeline.push({ kind: 'frame', tile, frame, pose: this.chips.poseOf(atUm), zUm: focusUm, optics: this.chips.optics(tile.chip) });
   }
