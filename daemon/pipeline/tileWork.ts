@@ -4,7 +4,7 @@ import type { Tile } from '../../planner/plan/types.ts';
 import type { FramePose, StagePoint } from '../../planner/units/index.ts';
 import type { DetectionPicture } from '../classify/job.ts';
 import type { FramePool } from '../classify/pool.ts';
-import { writeDurably } from '../records/writeDurably.ts';
+import { writeDurably, type WriteBytes } from '../records/writeDurably.ts';
 import type { FrameMeasurement, OpticalContext } from '../vision/types.ts';
 
 /** A frame on its way, or a tile that was given up. */
@@ -32,6 +32,8 @@ export interface TileWorkParts {
   readonly runFolder: string;
   /** Keeps every whole frame, lossless. */
   readonly rawFrames: boolean;
+  /** How bytes get into files, when not in the usual way: a full disk is rehearsed with it. */
+  readonly writeBytes?: WriteBytes;
 }
 
 /**
@@ -51,17 +53,18 @@ export async function workOnTile(item: TileItem, parts: TileWorkParts): Promise<
 
 async function measureAndWrite(item: TileItem & { kind: 'frame' }, parts: TileWorkParts): Promise<TileWork> {
   const result = await parts.pool.run({ tile: item.tile.index, input: { frame: item.frame, pose: item.pose, optics: item.optics }, pictures: { mapWidthPx, cropRimUm, rawFrame: parts.rawFrames } });
+  const save = (file: string, bytes: Uint8Array): Promise<void> => writeDurably(join(parts.directory, file), bytes, parts.writeBytes);
   const number = String(item.tile.index).padStart(6, '0');
   const pictureFile = join(parts.runFolder, 'tiles', `${number}.webp`);
-  if (result.mapPicture) await writeDurably(join(parts.directory, pictureFile), result.mapPicture);
+  if (result.mapPicture) await save(pictureFile, result.mapPicture);
   const rawFrameFile = join(parts.runFolder, 'frames', `${number}.png`);
-  if (result.rawFrame) await writeDurably(join(parts.directory, rawFrameFile), result.rawFrame);
+  if (result.rawFrame) await save(rawFrameFile, result.rawFrame);
   const crops: WrittenPicture[] = [];
   for (const { png, rawPng, ...picture } of result.detectionPictures) {
     const name = join(parts.runFolder, 'crops', `${number}-${picture.detection}`);
     const [file, rawFile] = [`${name}.png`, `${name}-raw.png`];
-    if (png) await writeDurably(join(parts.directory, file), png);
-    await writeDurably(join(parts.directory, rawFile), rawPng);
+    if (png) await save(file, png);
+    await save(rawFile, rawPng);
     crops.push({ ...picture, ...(png ? { file } : {}), rawFile });
   }
   return { measurement: result.measurement, pictureFile, ...(result.rawFrame ? { rawFrameFile } : {}), crops };

@@ -6,6 +6,7 @@ import type { InstrumentConfig } from '../config/instrument.ts';
 import { opticalPathFor, type OpticalPath } from '../config/resolve.ts';
 import type { RunSheet } from '../config/runSheet.ts';
 import type { Records } from '../records/types.ts';
+import type { WriteBytes } from '../records/writeDurably.ts';
 import type { TravelLimits } from './approach.ts';
 
 /** What a night is made of: the plan, the files behind it, the instrument, and where everything is written. */
@@ -23,6 +24,8 @@ export interface NightContext {
   readonly log: Logger;
   /** Free bytes where the records are. */
   readonly freeBytes: () => Promise<number>;
+  /** How bytes get into picture files, when not in the usual way: a full disk is rehearsed with it. */
+  readonly writeBytes?: WriteBytes;
 }
 
 export type NightParts = Omit<NightContext, 'path' | 'travel'>;

@@ -35,7 +35,8 @@ export class Night {
     }
     this.reporter = new Reporter(context, board, waitingClock, done.size);
     const committer = new TileCommitter(context, chips, board, frames);
-    const parts = { clock: context.instrument.clock, pool: context.pool, directory: context.records.directory, runFolder: `runs/${context.runId}`, rawFrames: context.sheet.keep.rawFrames };
+    const { pool, records, runId, sheet, writeBytes } = context;
+    const parts = { clock: context.instrument.clock, pool, directory: records.directory, runFolder: `runs/${runId}`, rawFrames: sheet.keep.rawFrames, ...(writeBytes ? { writeBytes } : {}) };
     const pipeline = new FramePipeline<TileItem, TileWork | undefined>({
       bound: framesOnTheWay,
       process: (item) => workOnTile(item, parts),

@@ -9,6 +9,7 @@ import { toDisplayRgb8 } from '../records/display.ts';
 import { encodePictureCrop } from '../records/images.ts';
 import { absoluteFile } from '../records/layout.ts';
 import type { Records, TileRecord } from '../records/types.ts';
+import type { WriteBytes } from '../records/writeDurably.ts';
 import type { NightControls, NightPictures } from '../server/feed.ts';
 import { NightBoard } from './board.ts';
 import { nightContext, type NightContext } from './context.ts';
@@ -27,6 +28,8 @@ export interface ObservatoryParts {
   /** The time that people wait by. */
   readonly waitingClock: Clock;
   readonly freeBytes: () => Promise<number>;
+  /** How bytes get into picture files, when not in the usual way: a full disk is rehearsed with it. */
+  readonly writeBytes?: WriteBytes;
 }
 
 /**
@@ -141,8 +144,8 @@ export class Observatory implements NightControls, NightPictures {
   }
 
   private contextOf(opened: OpenedNight): NightContext {
-    const { records, pool, log, freeBytes, instrument } = this.parts;
-    return nightContext({ ...opened, records, pool, log, freeBytes, instrument: instrument.instrument });
+    const { instrument, records, pool, log, freeBytes, writeBytes } = this.parts;
+    return nightContext({ ...opened, records, pool, log, freeBytes, instrument: instrument.instrument, ...(writeBytes ? { writeBytes } : {}) });
   }
 
   private refuseWhileScanning(asked: string): void {

@@ -6,6 +6,7 @@ import type { FramePool } from '../../daemon/classify/pool.ts';
 import { openInstrument } from '../../daemon/instrument/open.ts';
 import { canonicalDump, openRecords } from '../../daemon/records/index.ts';
 import type { RecordsStore } from '../../daemon/records/types.ts';
+import type { WriteBytes } from '../../daemon/records/writeDurably.ts';
 import type { RunMachine } from '../../daemon/run/machine.ts';
 import { Observatory } from '../../daemon/run/observatory.ts';
 import { beginNight, nightToResume, type NightFiles, type OpenedNight } from '../../daemon/run/openNight.ts';
@@ -29,12 +30,12 @@ export interface TinyNightOptions {
   /** The database grows no further than this. */
   readonly maxBytes?: number;
   readonly freeBytes?: () => Promise<number>;
+  /** How bytes get into picture files. */
+  readonly writeBytes?: WriteBytes;
   /** What the night's own clock says at first. */
   readonly startMs?: number;
   /** On a rig: workers are not tied to the instrument's clock, as with a real one. */
   readonly untied?: boolean;
-  /** Puts something between the run and the records, e.g. a disk that fills. */
-  readonly wrapRecords?: (records: RecordsStore) => RecordsStore;
 }
 
 /** A night that is ready to be run, with everything a test may want to look at. */
@@ -81,15 +82,14 @@ export class TinyNights {
   private assemble<I extends OpenInstrument>(options: TinyNightOptions, files: NightFiles, opener: I): TinyNight<I> {
     const folder = options.folder ?? this.folder();
     const { pool = inlinePool(), freeBytes = async () => 1e12 } = options;
-    const opened = openRecords(folder, options.maxBytes === undefined ? {} : { maxBytes: options.maxBytes });
-    const records = options.wrapRecords?.(opened) ?? opened;
+    const records = openRecords(folder, options.maxBytes === undefined ? {} : { maxBytes: options.maxBytes });
     const night = options.resume ? nightToResume(records) : beginNight(records, files, startMs);
-    const observatory = new Observatory({ records, instrument: opener, config: files.config, pool, log: pino({ enabled: false }), waitingClock: instantClock(startMs), freeBytes });
+    const observatory = new Observatory({ records, instrument: opener, config: files.config, pool, log: pino({ enabled: false }), waitingClock: instantClock(startMs), freeBytes, ...(options.writeBytes ? { writeBytes: options.writeBytes } : {}) });
     let closing: Promise<void> | undefined;
     const close = async (): Promise<void> => {
       await observatory.endLive();
       await opener.close();
-      opened.close();
+      records.close();
     };
     const made: TinyNight<I> = {
       folder,

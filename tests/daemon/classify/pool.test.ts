@@ -94,12 +94,9 @@ describe('the pool of classifier workers', () => {
   it('gives up a frame that kills two workers, by name', async () => {
     const pool = open(1);
     const answer = outcomeOf(pool.run(job(4)));
-    let settled = false;
-    void answer.then(() => (settled = true));
-    while (!settled) {
-      crash(pool);
-      await new Promise(setImmediate);
-    }
+    const isOver = answer.then(() => true);
+    const turn = (): Promise<boolean> => new Promise((resolve) => setImmediate(() => resolve(false)));
+    while (!(await Promise.race([isOver, turn()]))) crash(pool);
     expect(await answer).toMatchObject({ code: 'classifierFailed', message: expect.stringContaining('tile 4, try 2') });
   });
 
