@@ -83,7 +83,7 @@ function axesSvg(axes: Axes): string {
 }
 
 /** About how wide a letter is, for the plate behind a text: no font is measured here. */
-const letterPx = 7.6;
+const letterPx = 7;
 
 /** Text that stays readable on any ink: on a plate of shade. */
 function platedText(x: number, y: number, anchor: 'start' | 'end', text: string): string {
@@ -106,7 +106,7 @@ function oxideLineSvg(axes: Axes, report: ContrastReport, channels: readonly Cha
   });
   const head = oxideNm === 0 ? 'bare silicon' : `${figure(oxideNm)} nm`;
   return `<path d="${line}" stroke="${chartInk.casing}" stroke-width="6"/><path d="${line}" stroke="${chartInk.onPicture}" stroke-width="2"/>
-<text x="${px(Math.max(x, plot.left + 20))}" y="${plot.top - 9}" text-anchor="middle" fill="${chartInk.ink}" font-weight="600">${head}</text>
+<text x="${px(x)}" y="${plot.top - 9}" text-anchor="${x < plot.left + 30 ? 'start' : 'middle'}" fill="${chartInk.ink}" font-weight="600">${head}</text>
 ${marks.join('\n')}`;
 }
 
