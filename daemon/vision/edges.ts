@@ -2,36 +2,44 @@ import type { Division } from './regions.ts';
 import { median } from './statistics.ts';
 import type { Window } from './window.ts';
 
-/** Variance that averaging over 3x3 adds to an edge, in squared samples: that of a box of 3. */
-const BOX_VARIANCE = 2 / 3;
-/** A profile shorter than this on either side says nothing. */
-const LEAST_REACH = 2;
+/**
+ * Variance that the measurement itself adds to an edge, in squared samples: a box of 3 for the 3x3 mean, and one of 2 for the
+ * difference across two samples.
+ */
+const OWN_VARIANCE = 2 / 3 + 1 / 3;
+/** A ramp ends where the slope has fallen to this share of its steepest. */
+const RAMP_END = 0.35;
+/**
+ * Length of a ramp over its steepest slope, for an edge blurred by a Gaussian of sigma 1: sqrt(2 pi) times the share of a Gaussian
+ * within the places where it is above {@link RAMP_END}, erf(sqrt(ln(1 / 0.35))) = 0.853.
+ */
+const GAUSSIAN_RAMP = Math.sqrt(2 * Math.PI) * 0.853;
 /** As many profiles say what the edge is like. */
-const PROFILES_MOST = 400;
+const PROFILES_MOST = 300;
 
 /**
  * Width of the edges of a region against what the optics would make of a step: 1 is as sharp as can be. At every place where the edge
- * runs across a row or column, p goes from 0 to 1 along it and the integral of p (1 - p) is taken; for a step blurred by a Gaussian of
- * sigma it is sigma / sqrt(pi). The median over the edge is compared with that of the point spread.
+ * runs across a row or column, the slope of the contrast (all channels together) is followed to both sides until it has fallen off;
+ * its sum over its largest value is the ramp's width. It does not ask where regions end, so that a film that was divided into bands
+ * is as soft as it looks. The median over the edge is compared with that of the point spread.
  * @param psfPx sigma of the point spread, pixel included, in samples
  */
-export function edgeWidthRatio(window: Window, division: Division, label: number, psfPx: number): number {
-  const reach = Math.ceil(8 * Math.max(1, psfPx));
+export function edgeWidthRatio(window: Window, division: Division, slopes: Slopes, label: number, psfPx: number): number {
   const found: number[] = [];
   const { width, height } = window;
   const { labels, regions } = division;
   const box = regions[label]?.box ?? { colFrom: 0, colEnd: 0, rowFrom: 0, rowEnd: 0 };
   const project = projector(window, division);
-  for (let row = Math.max(0, box.rowFrom - 1); row < box.rowEnd; row++) {
+  const every = Math.max(1, Math.floor((2 * (box.colEnd - box.colFrom + box.rowEnd - box.rowFrom)) / PROFILES_MOST));
+  for (let row = Math.max(0, box.rowFrom - 1), nth = 0; row < box.rowEnd; row++) {
     for (let col = Math.max(0, box.colFrom - 1); col < box.colEnd; col++) {
       const at = row * width + col;
       const here = labels[at] as number;
-      if (col + 1 < width && isBorder(here, labels[at + 1] as number, label)) addProfile(window, division, project, at, 1, Math.min(reach, col + 1, width - 1 - col), found);
-      if (row + 1 < height && isBorder(here, labels[at + width] as number, label)) addProfile(window, division, project, at, width, Math.min(reach, row + 1, height - 1 - row), found);
+      if (col + 1 < width && isBorder(here, labels[at + 1] as number, label) && nth++ % every === 0) addRamp(window, division, project, slopes, at, 1, col, width - 1 - col, found);
+      if (row + 1 < height && isBorder(here, labels[at + width] as number, label) && nth++ % every === 0) addRamp(window, division, project, slopes, at, width, row, height - 1 - row, found);
     }
-    if (found.length > PROFILES_MOST) break;
   }
-  const expected = Math.sqrt((psfPx * psfPx + BOX_VARIANCE) / Math.PI);
+  const expected = GAUSSIAN_RAMP * Math.sqrt(psfPx * psfPx + OWN_VARIANCE);
   return found.length === 0 ? 1 : median(Float32Array.from(found)) / expected;
 }
 
@@ -39,25 +47,67 @@ function isBorder(here: number, there: number, label: number): boolean {
   return here !== there && (here === label || there === label);
 }
 
-/** One profile across the border between the samples `at` and `at + stride`. */
-function addProfile(window: Window, division: Division, project: Projector, at: number, stride: number, reach: number, found: number[]): void {
-  const { labels } = division;
-  const here = labels[at] as number;
-  const there = labels[at + stride] as number;
+/** Width of the ramp across the border between the samples `at` and `at + stride`; `before` and `after` samples lie on either side. */
+function addRamp(
+  window: Window, division: Division, project: Projector, slopes: Slopes, at: number, stride: number, before: number, after: number, found: number[],
+): void {
   if (window.foreign[at] === 1 || window.foreign[at + stride] === 1) return;
-  const lean = directionCosine(window, project.weights(here, there), at, stride);
+  const lean = directionCosine(window, project.weights(division.labels[at] as number, division.labels[at + stride] as number), at, stride);
   if (lean < 0.7) return;
-  let back = 0;
-  while (back < reach && labels[at - back * stride] === here) back++;
-  let ahead = 0;
-  while (ahead < reach && labels[at + (ahead + 1) * stride] === there) ahead++;
-  if (back < LEAST_REACH || ahead < LEAST_REACH) return;
-  let sum = 0;
-  for (let i = -back + 1; i <= ahead; i++) {
-    const p = project.share(here, there, at + i * stride);
-    sum += p * (1 - p);
+  let top = at;
+  for (let i = -2; i <= 3; i++) {
+    if (i < -before || i > after) continue;
+    if (slopes.at(at + i * stride) > slopes.at(top)) top = at + i * stride;
   }
-  found.push(Math.max(0, sum) * lean);
+  const steepest = slopes.at(top);
+  if (steepest === 0) return;
+  const down = Math.round((at - top) / stride);
+  const sum = steepest + follow(slopes, top, stride, Math.max(0, after + down), steepest) + follow(slopes, top, -stride, Math.max(0, before - down), steepest);
+  found.push((sum / steepest) * lean);
+}
+
+/** Adds up slopes from a place onwards while they are part of the ramp. */
+function follow(slopes: Slopes, from: number, stride: number, most: number, steepest: number): number {
+  let sum = 0;
+  for (let i = 1; i <= most; i++) {
+    const slope = slopes.at(from + i * stride);
+    if (slope < RAMP_END * steepest) break;
+    sum += slope;
+  }
+  return sum;
+}
+
+/** Steepness of the 3x3 means at a sample, in noise units, without what noise alone gives. */
+export interface Slopes {
+  at(sample: number): number;
+}
+
+/** Slopes of a window, worked out where they are asked for. */
+export function slopesOf(window: Window): Slopes {
+  const { width, height, smooth, noise } = window;
+  const known = new Float32Array(width * height).fill(-1);
+  const weights = noise.map((n) => 1 / (n * n * (12 / 81)));
+  return {
+    at(sample) {
+      const kept = known[sample] as number;
+      if (kept >= 0) return kept;
+      const col = sample % width;
+      const left = col > 0 ? -1 : 0;
+      const right = col < width - 1 ? 1 : 0;
+      const up = sample >= width ? -width : 0;
+      const down = sample < width * (height - 1) ? width : 0;
+      let sum = 0;
+      for (let c = 0; c < smooth.length; c++) {
+        const plane = smooth[c] as Float32Array;
+        const dx = (plane[sample + right] as number) - (plane[sample + left] as number);
+        const dy = (plane[sample + down] as number) - (plane[sample + up] as number);
+        sum += (dx * dx + dy * dy) * (weights[c] as number);
+      }
+      const slope = Math.sqrt(Math.max(0, sum - 2 * smooth.length));
+      known[sample] = slope;
+      return slope;
+    },
+  };
 }
 
 /** Tells where a sample lies between the contrasts of two regions: 0 at the first, 1 at the second, by its 3x3 mean. */

@@ -3,8 +3,8 @@ import type { InscribedCircle } from '../../planner/flakes/inscribed.ts';
 import type { Detection, MeasuredTerrace, RejectReason } from '../../planner/flakes/types.ts';
 import { pixelAreaUm2, pixelToStage } from '../../planner/units/index.ts';
 import type { FramePose } from '../../planner/units/index.ts';
-import { edgeWidthRatio, projector } from './edges.ts';
-import type { Projector } from './edges.ts';
+import { edgeWidthRatio, projector, slopesOf } from './edges.ts';
+import type { Projector, Slopes } from './edges.ts';
 import { varianceAt } from './noise.ts';
 import { outlineOf } from './outline.ts';
 import type { Division, Region } from './regions.ts';
@@ -20,7 +20,7 @@ export interface PointSpread {
 }
 
 /** Edges wider than this against the optics' own belong to no crystal: a dried film, residue. */
-const SOFT_EDGE = 2.2;
+const SOFT_EDGE = 2;
 /** Spread inside a terrace over noise beyond which it is not even. */
 const UNEVEN = 2;
 /** Darker than this in every channel is dust, in its own shadow. */
@@ -48,8 +48,9 @@ interface Judged {
 /** The flake that a component is, if any, and what of it is none, each with its reason. */
 export function detectionsOf(window: Window, division: Division, psf: PointSpread, pose: FramePose): readonly Detection[] {
   const project = projector(window, division);
+  const slopes = slopesOf(window);
   const judged = judgeWhole(
-    division.regions.filter((r) => r.label > 0 && r.count >= LEAST_SAMPLES).map((r) => judge(window, division, r, psf)),
+    division.regions.filter((r) => r.label > 0 && r.count >= LEAST_SAMPLES).map((r) => judge(window, division, slopes, r, psf)),
   );
   const touches = touchesFrameEdge(window, pose);
   const detect = (some: readonly Judged[]): Detection => {
@@ -67,7 +68,7 @@ export function detectionsOf(window: Window, division: Division, psf: PointSprea
   ];
 }
 
-function judge(window: Window, division: Division, region: Region, psf: PointSpread): Judged {
+function judge(window: Window, division: Division, slopes: Slopes, region: Region, psf: PointSpread): Judged {
   const { box } = region;
   const width = box.colEnd - box.colFrom;
   const mask = new Uint8Array(width * (box.rowEnd - box.rowFrom));
@@ -79,7 +80,7 @@ function judge(window: Window, division: Division, region: Region, psf: PointSpr
   const found = {
     region,
     circle: inscribedInMask(mask, width, box.rowEnd - box.rowFrom),
-    edgeWidthRatio: edgeWidthRatio(window, division, region.label, psf.sigmaPx),
+    edgeWidthRatio: edgeWidthRatio(window, division, slopes, region.label, psf.sigmaPx),
     unevenness: unevenness(window, division, region),
     saturatedShare: saturated / region.count,
   };
