@@ -120,6 +120,22 @@ describe('the chart', () => {
     expect(await inkAt(206 * 0.8, 550)).toBeLessThan(60);
   });
 
+  // Places from the picture's own frame: 700 x 560 from (84, 92), 0 to 400 nm across, 400 to 750 nm upwards.
+  test('has the line at its oxide, each channel at its mean wavelength, and ticks that rise with the wavelength', async () => {
+    const svg = join(folder, 'p.svg');
+    await run('graphene', '--oxide', '290', '--chart', svg);
+    const { channels } = await figures('graphene', '--oxide', '290');
+    const text = await readFile(svg, 'utf8');
+    const dots = [...text.matchAll(/<circle cx="([\d.]+)" cy="([\d.]+)"/g)].map(([, x, y]) => [Number(x), Number(y)]);
+    expect(dots).toHaveLength(3);
+    channels.forEach(({ meanNm }, i) => {
+      expect(Math.abs((dots[i]?.[0] as number) - (84 + (700 * 290) / 400))).toBeLessThan(0.1);
+      expect(Math.abs((dots[i]?.[1] as number) - (652 - (560 * (meanNm - 400)) / 350))).toBeLessThan(0.1);
+    });
+    const tickY = (nm: number): number => Number(new RegExp(`y="([\\d.]+)" text-anchor="end">${nm}<`).exec(text)?.[1]);
+    expect([tickY(400), tickY(750)]).toEqual([657, 97]);
+  });
+
   test('under another ending is refused before anything is computed', async () => {
     await expect(run('mos2', '--oxide', '90', '--chart', 'c.jpg')).rejects.toMatchObject({ code: 'badUsage' });
   });

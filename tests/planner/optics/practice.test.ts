@@ -2,7 +2,8 @@ import { describe, expect, test } from 'vitest';
 import { coloursSeen, coneShares, graphite, indexAt, materials } from '../../../planner/optics/index.ts';
 import { referenceLamp } from './reference.ts';
 
-// Common practice, no source: what people at the eyepieces know of graphite on 300 nm oxide. The objective is one that they work with, NA 0.8.
+// Blake et al. 2007, doi 10.1063/1.2768624, introduction, READ: bare 300 nm oxide is purple to violet under a microscope (row 0 below).
+// The rest is common practice, no source: what people at the eyepieces know of graphite on 300 nm oxide. The objective is one that they work with, NA 0.8.
 
 describe('graphite on 300 nm oxide to the eye', () => {
   const seen = (film: 'graphene' | typeof graphite, layersMax: number) =>
