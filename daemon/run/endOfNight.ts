@@ -1,3 +1,4 @@
+import { DriverError } from '../../drivers/interfaces/index.ts';
 import { raise } from './approach.ts';
 import type { NightContext } from './context.ts';
 
@@ -6,12 +7,22 @@ export type Unsafe = readonly string[];
 
 /** Makes the instrument safe after trouble or a stop: motion halted, objective up, lamp off. Each is tried whatever became of the others. */
 export async function park(context: NightContext): Promise<Unsafe> {
-  const { instrument, travel } = context;
+  const { instrument } = context;
   return attempt(context, [
     ['stage', () => instrument.stage.stop()],
-    ['focus', () => raise(instrument, travel.safeHeightUm)],
+    ['focus', () => raiseAfterStop(context)],
     ['lamp', () => instrument.lamp.setIntensity(0)],
   ]);
+}
+
+/** A second Stop halts the objective on its way up; up is where it is safe, so that it goes on from there. */
+async function raiseAfterStop({ instrument, travel }: NightContext): Promise<void> {
+  try {
+    await raise(instrument, travel.safeHeightUm);
+  } catch (error) {
+    if (!(error instanceof DriverError) || error.code !== 'stopped') throw error;
+    await raise(instrument, travel.safeHeightUm);
+  }
 }
 
 /** What the run sheet wants at the end of a night that went well. */

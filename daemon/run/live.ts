@@ -23,6 +23,13 @@ export interface LiveFrame {
   readonly zUm: number;
 }
 
+/** Who is told of a live picture. */
+export interface LiveListener {
+  show(live: LiveFrame): Promise<void>;
+  /** The picture ended by itself, or the instrument could not be made safe. */
+  failed(error: unknown): void;
+}
+
 const periodMs = 250;
 /** Nobody looks for longer without asking again; then the lamp goes off by itself. */
 const longestMs = 15 * 60_000;
@@ -35,43 +42,51 @@ export class LiveView {
   private readonly instrument: Instrument;
   private readonly travel: TravelLimits;
   private readonly limits: SafetyLimits;
-  private readonly show: (live: LiveFrame) => Promise<void>;
-  private running: { readonly stop: AbortController; readonly ended: Promise<void> } | undefined;
+  private readonly tell: LiveListener;
   /** What was asked last: the next request waits for it, so that two never move the stage at once. */
   private queue: Promise<void> = Promise.resolve();
+  /** Of the way there and of the showing after it. */
+  private present = new AbortController();
+  private showing: Promise<void> = Promise.resolve();
+  /** Counts the ends asked for: what was asked before one and waits for its turn is not begun any more. */
+  private ends = 0;
+  private isUnsafe = false;
 
-  constructor(instrument: Instrument, travel: TravelLimits, limits: SafetyLimits, show: (live: LiveFrame) => Promise<void>) {
+  constructor(instrument: Instrument, travel: TravelLimits, limits: SafetyLimits, tell: LiveListener) {
     this.instrument = instrument;
     this.travel = travel;
     this.limits = limits;
-    this.show = show;
+    this.tell = tell;
   }
 
+  /** True from the first move to a flake until objective and lamp are safe again. */
   get active(): boolean {
-    return this.running !== undefined;
+    return this.isUnsafe;
   }
 
   /**
    * Resolves when the first picture has been shown; the live picture then goes on until `end` or its longest time. When the way there
    * fails, the instrument is made safe and the error comes back.
    */
-  goTo(target: LiveTarget, failed: (error: unknown) => void): Promise<void> {
+  goTo(target: LiveTarget): Promise<void> {
+    const { ends } = this;
     return this.inTurn(async () => {
+      if (this.ends !== ends) throw stopped();
       await this.halt();
       const stop = new AbortController();
+      this.present = stop;
+      this.isUnsafe = true;
       try {
         await this.arrive(target, stop.signal);
       } catch (error) {
         await this.makeSafe();
         throw error;
       }
-      const ended = this.keepShowing(target, stop.signal)
+      this.showing = this.keepShowing(target, stop.signal)
         .catch((error: unknown) => {
-          if (!stop.signal.aborted) failed(error);
+          if (!stop.signal.aborted) this.tell.failed(error);
         })
-        .finally(() => (this.running = undefined))
         .then(() => (stop.signal.aborted ? undefined : this.makeSafe()));
-      this.running = { stop, ended };
     });
   }
 
@@ -79,15 +94,15 @@ export class LiveView {
   end(): Promise<void> {
     this.abort();
     return this.inTurn(async () => {
-      if (!this.running) return;
       await this.halt();
-      await this.makeSafe();
+      if (this.isUnsafe) await this.makeSafe();
     });
   }
 
-  /** Ends the showing at once, without waiting: for Stop. */
+  /** Ends the way there or the showing at once, without waiting: for Stop. */
   abort(): void {
-    this.running?.stop.abort(new DriverError('stopped', { device: 'live picture' }));
+    this.ends++;
+    this.present.abort(stopped());
   }
 
   private inTurn(work: () => Promise<void>): Promise<void> {
@@ -97,13 +112,20 @@ export class LiveView {
   }
 
   private async halt(): Promise<void> {
-    this.abort();
-    await this.running?.ended;
+    this.present.abort(stopped());
+    await this.showing;
   }
 
+  /** Each is tried whatever becomes of the other. */
   private async makeSafe(): Promise<void> {
-    await raise(this.instrument, this.travel.safeHeightUm);
-    await this.instrument.lamp.setIntensity(0);
+    const { lamp } = this.instrument;
+    const outcomes = await Promise.allSettled([lamp.setIntensity(0), raise(this.instrument, this.travel.safeHeightUm)]);
+    this.isUnsafe = false;
+    for (const outcome of outcomes) {
+      if (outcome.status === 'fulfilled') continue;
+      this.isUnsafe = true;
+      this.tell.failed(outcome.reason);
+    }
   }
 
   private async arrive(target: LiveTarget, signal: AbortSignal): Promise<void> {
@@ -144,6 +166,10 @@ export class LiveView {
     const frame = await this.instrument.camera.snap(signal);
     const centreUm = await this.instrument.stage.position();
     const zUm = await this.instrument.focus.position();
-    await this.show({ flakeId: target.flakeId, frame, centreUm, zUm });
+    await this.tell.show({ flakeId: target.flakeId, frame, centreUm, zUm });
   }
+}
+
+function stopped(): DriverError {
+  return new DriverError('stopped', { device: 'live picture' });
 }

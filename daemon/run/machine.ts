@@ -15,7 +15,7 @@ export interface RunMachine {
   readonly at: number;
   /** Chips whose focus surface has been measured since the run was begun or resumed. */
   readonly focused: readonly string[];
-  /** Tries at the present tile that have failed. */
+  /** Tries at the present tile, or at the focus of its chip, that have failed. */
   readonly failures: number;
   /** Tiles skipped in a row, to tell one bad place from a bad instrument. */
   readonly skippedInARow: number;
@@ -43,6 +43,8 @@ export type RunEvent =
   | { readonly type: 'recovered' }
   | { readonly type: 'recoveryFailed'; readonly code: string }
   | { readonly type: 'recordsFailed'; readonly code: string }
+  /** Frame after frame has no light that could be measured. */
+  | { readonly type: 'framesUseless'; readonly code: string }
   | { readonly type: 'drained' }
   | { readonly type: 'parked' }
   /** Nightjar itself failed while it carried an effect out. */
@@ -66,7 +68,7 @@ export interface Step {
   readonly effects: readonly RunEffect[];
 }
 
-/** A tile is tried this often before it is skipped. */
+/** A tile is tried this often before it is skipped, a chip's focus before the run parks. */
 export const triesPerTile = 3;
 /** So many tiles skipped one after the other mean that the instrument is at fault, not the chip. */
 export const skipsBeforeParking = 5;
@@ -102,7 +104,7 @@ export function step(machine: RunMachine, event: RunEvent): Step {
     case 'preparationFailed':
       return park(machine, event.code);
     case 'focusMapped':
-      return goOn({ ...backToScanning(machine), focused: [...machine.focused, event.chip] });
+      return goOn({ ...backToScanning(machine), focused: [...machine.focused, event.chip], failures: 0 });
     case 'focusFailed':
       return focusFailed(machine, event.chip, event.code);
     case 'queueFull':
@@ -119,6 +121,7 @@ export function step(machine: RunMachine, event: RunEvent): Step {
     case 'recoveryFailed':
       return park(machine, event.code);
     case 'recordsFailed':
+    case 'framesUseless':
       return wishToPark(machine, event.code);
     case 'drained':
       return drained(machine);
@@ -149,20 +152,31 @@ function goOn(machine: RunMachine): Step {
   return { machine, effects: [{ type: 'takeTile', tile: next.tile }] };
 }
 
-/** Frames already taken are still classified and recorded; then the instrument is made safe. */
+/** Frames already taken are still classified and recorded; then the instrument is made safe. The first reason to park stays the reason. */
 function park(machine: RunMachine, code: string): Step {
-  return { machine: { ...machine, phase: 'recovering', after: { kind: 'park', cause: code }, cause: code }, effects: [{ type: 'drain' }] };
+  const after: Wish = machine.after?.kind === 'park' ? machine.after : { kind: 'park', cause: code };
+  return { machine: { ...machine, phase: 'recovering', after, cause: after.cause }, effects: [{ type: 'drain' }] };
 }
 
-/** A chip's tiles follow one another in the route: those left of it are given up together. */
+/**
+ * A chip that shows no focus is left out: a chip's tiles follow one another in the route, and those left of it are given up together.
+ * Trouble with a device says nothing of the chip: its focus is tried again, and when that does not help, the instrument is at fault.
+ */
 function focusFailed(machine: RunMachine, chip: string, code: string): Step {
   if (machine.after !== null) return goOn(machine);
-  if (parkAtOnce.has(code)) return park(machine, code);
+  if (code !== 'focusNotFound') {
+    const failures = machine.failures + 1;
+    return parkAtOnce.has(code) || failures >= triesPerTile ? park(machine, code) : tryAgain(machine, failures, code);
+  }
   let at = machine.at;
   while (machine.todo[at]?.chip === chip) at++;
   const tiles = machine.todo.slice(machine.at, at).map((t) => t.tile);
-  const next = goOn({ ...backToScanning(machine), at, cause: code });
+  const next = goOn({ ...backToScanning(machine), at, failures: 0, cause: code });
   return { machine: next.machine, effects: [{ type: 'skipTiles', tiles, code }, ...next.effects] };
+}
+
+function tryAgain(machine: RunMachine, failures: number, code: string): Step {
+  return { machine: { ...machine, phase: 'recovering', failures, cause: code }, effects: [{ type: 'recover', code, attempt: failures }] };
 }
 
 /** With a wish waiting, the tile is left for later: whoever stops a motion must not have the tile skipped for it. */
@@ -170,7 +184,7 @@ function tileFailed(machine: RunMachine, code: string): Step {
   if (machine.after !== null) return goOn(machine);
   if (parkAtOnce.has(code)) return park(machine, code);
   const failures = machine.failures + 1;
-  if (failures < triesPerTile) return { machine: { ...machine, phase: 'recovering', failures, cause: code }, effects: [{ type: 'recover', code, attempt: failures }] };
+  if (failures < triesPerTile) return tryAgain(machine, failures, code);
   const lost = presentTile(machine);
   const skipped = { ...backToScanning(machine), at: machine.at + 1, failures: 0, skippedInARow: machine.skippedInARow + 1, cause: code };
   const next = skipped.skippedInARow >= skipsBeforeParking ? park(skipped, code) : goOn(skipped);

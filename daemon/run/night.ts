@@ -3,9 +3,10 @@ import { FramePipeline } from '../pipeline/framePipeline.ts';
 import { workOnTile, type TileItem, type TileWork } from '../pipeline/tileWork.ts';
 import type { NightBoard } from './board.ts';
 import { ChipStates } from './chipStates.ts';
-import { TileCommitter } from './committer.ts';
+import { TileCommitter, type Committed } from './committer.ts';
 import type { NightContext } from './context.ts';
 import { RunExecutor } from './executor.ts';
+import { LightWatch } from './lightWatch.ts';
 import { newRun, type RunMachine } from './machine.ts';
 import { NightActivities } from './nightActivities.ts';
 import { Reporter } from './reporter.ts';
@@ -19,6 +20,7 @@ export class Night {
   readonly context: NightContext;
   private readonly executor: RunExecutor;
   private readonly reporter: Reporter;
+  private readonly light = new LightWatch();
 
   /**
    * Shows the night on the board as the records have it, ready to run.
@@ -40,7 +42,7 @@ export class Night {
     const pipeline = new FramePipeline<TileItem, TileWork | undefined>({
       bound: framesOnTheWay,
       process: (item) => workOnTile(item, parts),
-      commit: (item, work) => this.reporter.committed(committer.commit(item, work)),
+      commit: (item, work) => this.committed(committer.commit(item, work)),
       failed: (error) => this.reporter.recordsFailed(error, (code) => this.executor.send({ type: 'recordsFailed', code })),
     });
     const todo = context.plan.chips.flatMap((chip) => chip.tiles.filter((tile) => !done.has(tile.index)).map((tile) => ({ tile: tile.index, chip: chip.name })));
@@ -68,6 +70,12 @@ export class Night {
   /** Halts the motion at once and parks. A convenience, not a safety device. */
   stop(): Promise<void> {
     return this.executor.stop();
+  }
+
+  private committed(committed: Committed): void {
+    this.reporter.committed(committed);
+    const code = this.light.troubleAfter(committed.tile);
+    if (code) this.executor.send({ type: 'framesUseless', code });
   }
 }
 

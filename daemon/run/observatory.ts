@@ -44,6 +44,7 @@ export class Observatory implements NightControls, NightPictures {
   private liveView: LiveView | undefined;
   private livePicture: { readonly bytes: Uint8Array; readonly type: string } | undefined;
   private liveCount = 0;
+  private isTakingBack = false;
   /** Level of bare oxide where the flake was found: live and stored pictures are then shown alike. */
   private liveSubstrate: readonly number[] = [];
 
@@ -80,8 +81,8 @@ export class Observatory implements NightControls, NightPictures {
     if (!flake || !tile) throw new NightjarError('noSuchFlake', { flakeId });
     this.liveSubstrate = tile.substrate;
     this.parts.instrument.setPace('real');
-    this.liveView ??= new LiveView(context.instrument, context.travel, context.config.limits, (live) => this.showLive(live));
-    await this.liveView.goTo(liveTarget(context, flake, tile), (error) => this.tellTrouble(error));
+    this.liveView ??= new LiveView(context.instrument, context.travel, context.config.limits, { show: (live) => this.showLive(live), failed: (error) => this.tellTrouble(error) });
+    await this.liveView.goTo(liveTarget(context, flake, tile));
   }
 
   async endLive(): Promise<void> {
@@ -93,21 +94,30 @@ export class Observatory implements NightControls, NightPictures {
     await Promise.resolve();
   }
 
-  /** The run takes the instrument back: a live picture ends first. */
+  /** The run takes the instrument back: a live picture ends first, and none begins meanwhile. */
   async goOn(): Promise<void> {
     const night = this.running('go on');
-    await this.endLive();
-    if (night.state.phase === 'paused') await this.takeBack();
-    night.goOn();
+    this.isTakingBack = true;
+    try {
+      await this.endLive();
+      if (night.state.phase === 'paused') await this.takeBack();
+      night.goOn();
+    } finally {
+      this.isTakingBack = false;
+    }
   }
 
-  /** Halts whatever moves, first of all; then the night parks and a live picture ends. A convenience, not a safety device. */
+  /** Halts whatever moves, first of all; then a live picture ends and the night parks. A convenience, not a safety device. */
   async stop(): Promise<void> {
+    const { night } = this;
+    const isRunning = night !== undefined && !hasEnded(night.state);
+    if (isRunning && !this.liveView?.active) return night.stop();
     const { stage, focus } = this.parts.instrument.instrument;
     this.liveView?.abort();
-    await Promise.all([stage.stop(), focus.stop()]);
-    if (this.night && !hasEnded(this.night.state)) await this.night.stop();
+    const halts = await Promise.allSettled([stage.stop(), focus.stop()]);
     await this.endLive();
+    if (isRunning) await night.stop();
+    for (const halt of halts) if (halt.status === 'rejected') throw halt.reason;
   }
 
   file(name: string): string | undefined {
@@ -149,7 +159,8 @@ export class Observatory implements NightControls, NightPictures {
   }
 
   private refuseWhileScanning(asked: string): void {
-    if (this.night && !hasEnded(this.night.state) && this.night.state.phase !== 'paused') throw new NightjarError('notWhileScanning', { asked });
+    const isScanning = this.night && !hasEnded(this.night.state) && this.night.state.phase !== 'paused';
+    if (isScanning || this.isTakingBack) throw new NightjarError('notWhileScanning', { asked });
   }
 
   private running(asked: string): Night {

@@ -25,7 +25,7 @@ export function nowSentence(machine: RunMachine, where: Whereabouts): string {
     case 'paused':
       return `Paused before ${place}.`;
     case 'recovering':
-      return next ? `Trying ${place} again.` : 'Making the instrument safe.';
+      return next && machine.after?.kind !== 'park' ? `Trying ${place} again.` : 'Making the instrument safe.';
     case 'parked':
       return `Parked${next ? ` before ${place}` : ''}: ${reasonWords(machine.cause)}. Everything recorded so far is kept.`;
     case 'finished':

@@ -55,6 +55,12 @@ export function tinySheet() {
 
 export type TinyChange = (instrument: ReturnType<typeof tinyInstrument>, sheet: ReturnType<typeof tinySheet>) => void;
 
+/** Only the middle of the chip: about a dozen tiles. */
+export const fewTiles: TinyChange = (_, sheet) => {
+  for (const chip of sheet.chips) Object.assign(chip.outline.rectangle, { widthUm: 640, heightUm: 540 });
+  sheet.focus.pointsPerChip = 3;
+};
+
 /** Both texts of a tiny night, changed as wished. */
 export function tinyTexts(change: TinyChange = () => undefined): { readonly instrumentText: string; readonly runSheetText: string } {
   const [instrument, sheet] = [tinyInstrument(), tinySheet()];

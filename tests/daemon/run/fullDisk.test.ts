@@ -1,18 +1,13 @@
 import { afterEach, describe, expect, it } from 'vitest';
 import { verifyRecords } from '../../../daemon/records/index.ts';
 import { fillDisk } from '../../../daemon/records/writeDurably.ts';
-import type { Rig } from '../../support/rig.ts';
+import { expectSafe } from '../../support/safety.ts';
 import { startMs, TinyNights, type TinyNight, type TinyNightOptions } from '../../support/tinyNight.ts';
 
 /** Protects: a full disk ends the night safely with what was done kept, and the night goes on once there is room. A law of our own. */
 
 const nights = new TinyNights();
 afterEach(() => nights.clear());
-
-async function expectSafe({ opener, opened }: TinyNight<Rig>): Promise<void> {
-  expect(await opener.instrument.focus.position()).toBeGreaterThanOrEqual(opened.config.limits.safeHeightUm);
-  expect(await opener.instrument.lamp.intensity()).toBe(0);
-}
 
 /** The tiles recorded are the first ones of the route, without a gap. Returns how many. */
 function recordedWithoutGap(night: TinyNight): number {
