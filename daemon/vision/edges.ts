@@ -17,53 +17,108 @@ const GAUSSIAN_RAMP = Math.sqrt(2 * Math.PI) * 0.853;
 /** As many profiles say what the edge is like. */
 const PROFILES_MOST = 300;
 
+/** Variance that averaging over 3x3 adds to an edge: that of a box of 3. */
+const BOX_VARIANCE = 2 / 3;
+/** A profile shorter than this on either side says nothing. */
+const LEAST_REACH = 2;
+/** In a region no deeper than this the ramps of its two sides run into each other: there the smaller width counts. */
+const NARROW_DEPTH = 5;
+
+/** Profiles across the edges of one region: widths in samples, by two measures. */
+interface Widths {
+  readonly ramps: number[];
+  readonly profiles: number[];
+}
+
 /**
- * Width of the edges of a region against what the optics would make of a step: 1 is as sharp as can be. At every place where the edge
- * runs across a row or column, the slope of the contrast (all channels together) is followed to both sides until it has fallen off;
- * its sum over its largest value is the ramp's width. It does not ask where regions end, so that a film that was divided into bands
- * is as soft as it looks. The median over the edge is compared with that of the point spread.
+ * Width of the edges of a region against what the optics would make of a step: 1 is as sharp as can be. Measured in two ways at every
+ * place where the edge runs across a row or column, and the larger median counts: the ramp of the slope sees through the division of
+ * a soft film into bands, the integral of the profile through noise.
  * @param psfPx sigma of the point spread, pixel included, in samples
  */
 export function edgeWidthRatio(window: Window, division: Division, slopes: Slopes, label: number, psfPx: number): number {
-  const found: number[] = [];
+  const found: Widths = { ramps: [], profiles: [] };
   const { width, height } = window;
   const { labels, regions } = division;
   const box = regions[label]?.box ?? { colFrom: 0, colEnd: 0, rowFrom: 0, rowEnd: 0 };
   const project = projector(window, division);
+  const reach = Math.ceil(8 * Math.max(1, psfPx));
   const every = Math.max(1, Math.floor((2 * (box.colEnd - box.colFrom + box.rowEnd - box.rowFrom)) / PROFILES_MOST));
   for (let row = Math.max(0, box.rowFrom - 1), nth = 0; row < box.rowEnd; row++) {
     for (let col = Math.max(0, box.colFrom - 1); col < box.colEnd; col++) {
       const at = row * width + col;
       const here = labels[at] as number;
-      if (col + 1 < width && isBorder(here, labels[at + 1] as number, label) && nth++ % every === 0) addRamp(window, division, project, slopes, at, 1, col, width - 1 - col, found);
-      if (row + 1 < height && isBorder(here, labels[at + width] as number, label) && nth++ % every === 0) addRamp(window, division, project, slopes, at, width, row, height - 1 - row, found);
+      const across = col + 1 < width && isBorder(here, labels[at + 1] as number, label) && nth++ % every === 0;
+      if (across) addWidths(window, division, project, slopes, { at, stride: 1, before: col, after: width - 1 - col, reach }, found);
+      const down = row + 1 < height && isBorder(here, labels[at + width] as number, label) && nth++ % every === 0;
+      if (down) addWidths(window, division, project, slopes, { at, stride: width, before: row, after: height - 1 - row, reach }, found);
     }
   }
-  const expected = GAUSSIAN_RAMP * Math.sqrt(psfPx * psfPx + OWN_VARIANCE);
-  return found.length === 0 ? 1 : median(Float32Array.from(found)) / expected;
+  const ramp = GAUSSIAN_RAMP * Math.sqrt(psfPx * psfPx + OWN_VARIANCE);
+  const profile = Math.sqrt((psfPx * psfPx + BOX_VARIANCE) / Math.PI);
+  if (found.ramps.length === 0) return 1;
+  const [one, other] = [median(Float32Array.from(found.ramps)) / ramp, median(Float32Array.from(found.profiles)) / profile];
+  return (regions[label]?.depth ?? 0) <= NARROW_DEPTH ? Math.min(one, other) : Math.max(one, other);
+}
+
+/** A border between the samples `at` and `at + stride`, with the samples that there are on either side. */
+interface Border {
+  readonly at: number;
+  readonly stride: number;
+  readonly before: number;
+  readonly after: number;
+  readonly reach: number;
+}
+
+function addWidths(window: Window, division: Division, project: Projector, slopes: Slopes, border: Border, found: Widths): void {
+  const { at, stride } = border;
+  if (window.foreign[at] === 1 || window.foreign[at + stride] === 1) return;
+  const lean = directionCosine(window, project.weights(division.labels[at] as number, division.labels[at + stride] as number), at, stride);
+  if (lean < 0.7) return;
+  const ramp = rampWidth(slopes, border);
+  if (ramp > 0) found.ramps.push(ramp * lean);
+  const profile = profileWidth(division, project, border);
+  if (profile !== undefined) found.profiles.push(profile * lean);
+}
+
+/**
+ * Integral of p (1 - p) across the border, where p goes from 0 in one region to 1 in the other: sigma / sqrt(pi) for a step blurred by
+ * a Gaussian of sigma. Undefined where a region is too narrow to tell.
+ */
+function profileWidth(division: Division, project: Projector, border: Border): number | undefined {
+  const { labels } = division;
+  const { at, stride, before, after, reach } = border;
+  const [here, there] = [labels[at] as number, labels[at + stride] as number];
+  let back = 0;
+  while (back < Math.min(reach, before + 1) && labels[at - back * stride] === here) back++;
+  let ahead = 0;
+  while (ahead < Math.min(reach, after) && labels[at + (ahead + 1) * stride] === there) ahead++;
+  if (back < LEAST_REACH || ahead < LEAST_REACH) return undefined;
+  let sum = 0;
+  for (let i = -back + 1; i <= ahead; i++) {
+    const p = project.share(here, there, at + i * stride);
+    sum += p * (1 - p);
+  }
+  return Math.max(0, sum);
 }
 
 function isBorder(here: number, there: number, label: number): boolean {
   return here !== there && (here === label || there === label);
 }
 
-/** Width of the ramp across the border between the samples `at` and `at + stride`; `before` and `after` samples lie on either side. */
-function addRamp(
-  window: Window, division: Division, project: Projector, slopes: Slopes, at: number, stride: number, before: number, after: number, found: number[],
-): void {
-  if (window.foreign[at] === 1 || window.foreign[at + stride] === 1) return;
-  const lean = directionCosine(window, project.weights(division.labels[at] as number, division.labels[at + stride] as number), at, stride);
-  if (lean < 0.7) return;
+/**
+ * Length of the ramp across a border: the slope of the contrast (all channels together) followed to both sides until it has fallen
+ * off, its sum over its largest value. It does not ask where regions end.
+ */
+function rampWidth(slopes: Slopes, border: Border): number {
+  const { at, stride, before, after } = border;
   let top = at;
-  for (let i = -2; i <= 3; i++) {
-    if (i < -before || i > after) continue;
-    if (slopes.at(at + i * stride) > slopes.at(top)) top = at + i * stride;
-  }
+  for (let i = Math.max(-2, -before); i <= Math.min(3, after); i++) if (slopes.at(at + i * stride) > slopes.at(top)) top = at + i * stride;
   const steepest = slopes.at(top);
-  if (steepest === 0) return;
-  const down = Math.round((at - top) / stride);
-  const sum = steepest + follow(slopes, top, stride, Math.max(0, after + down), steepest) + follow(slopes, top, -stride, Math.max(0, before - down), steepest);
-  found.push((sum / steepest) * lean);
+  if (steepest === 0) return 0;
+  const moved = Math.round((top - at) / stride);
+  const sum = steepest + follow(slopes, top, stride, after - moved, steepest) + follow(slopes, top, -stride, before + moved, steepest);
+  return sum / steepest;
 }
 
 /** Adds up slopes from a place onwards while they are part of the ramp. */

@@ -9,8 +9,11 @@ const BLACK = 0.004;
 const SATURATED_SHARE = 0.5;
 /** Edges wider than this against the optics' own, all of them: out of focus. */
 const BLURRED = 3;
-/** Fewer regions than this cannot tell. */
-const REGIONS_LEAST = 3;
+/** Fewer things in view than this cannot tell. */
+const DETECTIONS_LEAST = 3;
+
+/** What a thing without regions says: nothing. */
+const NONE = { inscribedUm: 0, edgeWidthRatio: Infinity };
 
 /** Whether a frame has no usable light at all. */
 export function lightFault(cells: Cells): FrameFault | undefined {
@@ -21,9 +24,11 @@ export function lightFault(cells: Cells): FrameFault | undefined {
 }
 
 /**
- * Whether every edge of a frame is blurred. A frame with next to nothing on it cannot tell and is let through: it shows no flake.
+ * Whether every edge of a frame is blurred, by the roundest region of each thing in view (bands of a
+ * blurred edge are narrow). A frame with next to nothing on it cannot
+ * tell and is let through: it shows no flake.
  */
 export function focusFault(detections: readonly Detection[]): FrameFault | undefined {
-  const ratios = detections.flatMap((d) => d.terraces.map((t) => t.edgeWidthRatio));
-  return ratios.length >= REGIONS_LEAST && Math.min(...ratios) > BLURRED ? 'outOfFocus' : undefined;
+  const ratios = detections.map((d) => d.terraces.reduce((best, t) => (t.inscribedUm > best.inscribedUm ? t : best), NONE).edgeWidthRatio);
+  return ratios.length >= DETECTIONS_LEAST && Math.min(...ratios) > BLURRED ? 'outOfFocus' : undefined;
 }

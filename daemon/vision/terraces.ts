@@ -101,7 +101,7 @@ function judgeWhole(judged: readonly Judged[]): readonly Judged[] {
   const [first] = bad;
   if (!first || area(bad) <= BAD_SHARE * area(judged)) return judged;
   const reason = bad.reduce((worst, m) => (m.region.count > worst.region.count ? m : worst), first).reject;
-  return judged.map((m) => ({ ...m, reject: m.reject ?? reason }));
+  return judged.map((m) => ({ ...m, reject: m.reject === 'dark' ? m.reject : reason }));
 }
 
 function measure(window: Window, division: Division, project: Projector, judged: Judged, pose: FramePose): MeasuredTerrace {
