@@ -5,6 +5,8 @@ import type { View } from './view.ts';
 
 /** A stage repeats to 1 to 3 um: what lies farther apart is not the same flake. */
 const REACH_UM = 10;
+/** One flake alone does not say so over more than this. */
+const REACH_ALONE_UM = 5;
 /** The same flake's area in two frames differs by less than this share. */
 const AREA_SHARE = 0.2;
 /** Its sides differ by less than this, and a few hundredths. */
@@ -55,6 +57,8 @@ export function linkTile(tile: number, detections: readonly Detection[], before:
     const weight = agreeing.reduce((sum, m) => sum + m.weight, 0);
     if (weight > bestWeight) [best, bestWeight] = [agreeing, weight];
   }
+  const [first] = best;
+  if (best.length === 1 && first && Math.hypot(first.dxUm, first.dyUm) > REACH_ALONE_UM) return [];
   return [...new Set(best.map((m) => m.other))].map((other) => {
     const of = best.filter((m) => m.other === other);
     const total = of.reduce((sum, m) => sum + m.weight, 0);
@@ -78,33 +82,64 @@ export function offsetFrom(links: readonly TileLink[], offsets: ReadonlyMap<numb
 
 /**
  * Settles all tiles at once: least squares of the links, with the stage's own word for each tile as a weak observation, so that the
- * chip as a whole stays where the stage saw it. Gauss-Seidel sweeps, in tile order, until nothing moves.
+ * chip as a whole stays where the stage saw it. Solved by conjugate gradients (Hestenes and Stiefel 1952, from memory).
  */
 export function settleOffsets(tiles: readonly number[], links: readonly TileLink[]): ReadonlyMap<number, TileOffset> {
   const place = new Map(tiles.map((tile, i) => [tile, i]));
-  const x = new Float64Array(tiles.length);
-  const y = new Float64Array(tiles.length);
-  const around = tiles.map((tile) => links.filter((l) => l.tile === tile || l.other === tile));
-  for (let sweep = 0; sweep < 400; sweep++) {
-    let moved = 0;
-    tiles.forEach((tile, i) => {
-      let [sumX, sumY, weight] = [0, 0, 1 / STAGE_UM ** 2];
-      for (const link of around[i] ?? []) {
-        const sign = link.tile === tile ? 1 : -1;
-        const j = place.get(sign > 0 ? link.other : link.tile);
-        if (j === undefined) continue;
-        const w = link.matches / MATCH_UM ** 2;
-        sumX += w * ((x[j] as number) + sign * link.dxUm);
-        sumY += w * ((y[j] as number) + sign * link.dyUm);
-        weight += w;
-      }
-      moved = Math.max(moved, Math.abs(sumX / weight - (x[i] as number)), Math.abs(sumY / weight - (y[i] as number)));
-      x[i] = sumX / weight;
-      y[i] = sumY / weight;
-    });
-    if (moved < 1e-4) break;
-  }
+  const springs = links.flatMap((link): Spring[] => {
+    const [a, b] = [place.get(link.tile), place.get(link.other)];
+    return a === undefined || b === undefined ? [] : [{ a, b, weight: link.matches / MATCH_UM ** 2, link }];
+  });
+  const x = settleAxis(tiles.length, springs, (link) => link.dxUm);
+  const y = settleAxis(tiles.length, springs, (link) => link.dyUm);
   return new Map(tiles.map((tile, i) => [tile, { dxUm: x[i] as number, dyUm: y[i] as number }]));
+}
+
+interface Spring {
+  readonly a: number;
+  readonly b: number;
+  readonly weight: number;
+  readonly link: TileLink;
+}
+
+function settleAxis(count: number, springs: readonly Spring[], step: (link: TileLink) => number): Float64Array {
+  const x = new Float64Array(count);
+  const residual = new Float64Array(count);
+  for (const { a, b, weight, link } of springs) {
+    residual[a] = (residual[a] as number) + weight * step(link);
+    residual[b] = (residual[b] as number) - weight * step(link);
+  }
+  const direction = Float64Array.from(residual);
+  let energy = dot(residual, residual);
+  for (let round = 0; round < 4 * count + 20 && energy > 1e-14; round++) {
+    const pulled = pull(direction, springs);
+    const along = energy / dot(direction, pulled);
+    for (let i = 0; i < count; i++) {
+      x[i] = (x[i] as number) + along * (direction[i] as number);
+      residual[i] = (residual[i] as number) - along * (pulled[i] as number);
+    }
+    const left = dot(residual, residual);
+    for (let i = 0; i < count; i++) direction[i] = (residual[i] as number) + (left / energy) * (direction[i] as number);
+    energy = left;
+  }
+  return x;
+}
+
+/** The normal equations' matrix times a vector: the stage's hold on each tile, and the links between them. */
+function pull(x: Float64Array, springs: readonly Spring[]): Float64Array {
+  const out = x.map((v) => v / STAGE_UM ** 2);
+  for (const { a, b, weight } of springs) {
+    const force = weight * ((x[a] as number) - (x[b] as number));
+    out[a] = (out[a] as number) + force;
+    out[b] = (out[b] as number) - force;
+  }
+  return out;
+}
+
+function dot(a: Float64Array, b: Float64Array): number {
+  let sum = 0;
+  for (let i = 0; i < a.length; i++) sum += (a[i] as number) * (b[i] as number);
+  return sum;
 }
 
 function isLandmark(detection: Detection): boolean {
