@@ -1,9 +1,9 @@
 import { fitLadder } from '../layers/ladder.ts';
 import type { ContrastSample, Ladder, LadderContext } from '../layers/types.ts';
 import { centroid } from '../geometry/polygon.ts';
-import type { BandSet, Film, MaterialId } from '../optics/index.ts';
 import { distanceUm } from '../units/index.ts';
 import type { FramePose } from '../units/index.ts';
+import type { BookContext } from './context.ts';
 import { gather, moveGroup } from './gather.ts';
 import type { Group } from './gather.ts';
 import { linkTile, offsetFrom, settleOffsets } from './register.ts';
@@ -13,22 +13,7 @@ import { readFlake } from './verdict.ts';
 import { fieldOf, moveDetection, viewOf } from './view.ts';
 import type { View } from './view.ts';
 
-/** What a chip's flakes are read with. */
-export interface BookContext {
-  readonly chip: string;
-  readonly material: MaterialId | Film;
-  readonly oxideNm: number;
-  readonly numericalAperture: number;
-  readonly lamp: 'halogen' | 'whiteLed' | 'unknown';
-  readonly whiteBalance: 'substrate' | 'mirror' | 'unknown';
-  /** The camera's channels where they are known. */
-  readonly bands?: BandSet;
-  /** Layer numbers that are looked for. */
-  readonly layersFrom: number;
-  readonly layersTo: number;
-  /** Smallest useful circle on a terrace, um across. */
-  readonly leastUsableUm: number;
-}
+export type { BookContext } from './context.ts';
 
 /** Everything found on one chip so far. Immutable: adding a tile makes a new book, and the same tiles in the same order the same book. */
 export interface Book {

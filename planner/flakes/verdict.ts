@@ -1,6 +1,6 @@
 import type { Ladder } from '../layers/types.ts';
 import { OFF_CURVE, readContrast } from '../layers/posterior.ts';
-import type { BookContext } from './book.ts';
+import type { BookContext } from './context.ts';
 import { rankOf } from './rank.ts';
 import type { Detection, Flake, FlakeVerdict, RejectReason, Terrace } from './types.ts';
 

@@ -1,5 +1,5 @@
 // Times the pixel passes of the built classifier on drawn frames, in one thread, against one streaming pass over the same frame.
-// usage: node tests/bench/classifier.bench.mjs [FRAME_SET_DIR] [--most-ms N]
+// usage: node tests/acceptance/frameSetsSpeed.mjs [FRAME_SET_DIR] [--most-ms N]
 // Without a folder it draws a frame of its own. CPU time, medians. Ends with 1 above --most-ms per frame.
 import { basename } from 'node:path';
 

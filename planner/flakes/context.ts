@@ -1,0 +1,18 @@
+import type { BandSet, Film, MaterialId } from '../optics/index.ts';
+
+/** What a chip's flakes are read with. */
+export interface BookContext {
+  readonly chip: string;
+  readonly material: MaterialId | Film;
+  readonly oxideNm: number;
+  readonly numericalAperture: number;
+  readonly lamp: 'halogen' | 'whiteLed' | 'unknown';
+  readonly whiteBalance: 'substrate' | 'mirror' | 'unknown';
+  /** The camera's channels where they are known. */
+  readonly bands?: BandSet;
+  /** Layer numbers that are looked for. */
+  readonly layersFrom: number;
+  readonly layersTo: number;
+  /** Smallest useful circle on a terrace, um across. */
+  readonly leastUsableUm: number;
+}
