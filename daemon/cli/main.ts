@@ -1,42 +1,6 @@
-import { Command, CommanderError } from 'commander';
 import { createSystemClock } from '../../drivers/clock/systemClock.ts';
-import { exitCodeFor, sentenceFor } from '../errors/index.ts';
-import { checkCommand } from './check.ts';
-import { classifyCommand } from './classify.ts';
-import { contrastCommand } from './contrast.ts';
-import { demoCommand } from './demo.ts';
-import { planCommand } from './plan.ts';
-import { scanCommand } from './scan.ts';
-import { serveCommand } from './serve.ts';
 import type { CommandContext } from './context.ts';
-
-/** The command line: words in, one of the commands run, an exit code out. */
-async function main(argv: readonly string[]): Promise<number> {
-  const context = processContext();
-  const program = new Command('nightjar')
-    .description('Finds atomically thin flakes on exfoliated chips overnight and takes you back to each one in the morning.')
-    .version('0.1.0')
-    .showHelpAfterError('Add --help to see what there is.')
-    .exitOverride()
-    .addHelpText(
-      'after',
-      '\nExit codes: 0 done, 1 failed, 2 wrong input, 3 stopped safely with what was done kept, 130 interrupted.' +
-        '\nStopping from here or from the page asks the controllers to halt. It is not a safety device: use the switch at the instrument.',
-    );
-  let exitCode = 0;
-  const done = (code: number): void => {
-    exitCode = code;
-  };
-  for (const add of [serveCommand, planCommand, scanCommand, classifyCommand, contrastCommand, checkCommand, demoCommand]) add(program, context, done);
-  try {
-    await program.parseAsync(argv, { from: 'user' });
-    return exitCode;
-  } catch (error) {
-    if (error instanceof CommanderError) return error.exitCode === 0 ? 0 : 2;
-    context.errors.write(`${sentenceFor(error).sentence}\n`);
-    return exitCodeFor(error);
-  }
-}
+import { runProgram } from './program.ts';
 
 function processContext(): CommandContext {
   return {
@@ -59,4 +23,4 @@ function interruption(): AbortSignal {
   return controller.signal;
 }
 
-process.exitCode = await main(process.argv.slice(2));
+process.exitCode = await runProgram(process.argv.slice(2), processContext());

@@ -33,7 +33,7 @@ export const scanCommand: AddCommand = (program, context, done) => {
 
 async function scan(context: CommandContext, runSheetFile: string | undefined, options: ScanOptions): Promise<number> {
   const files = runSheetFile === undefined || options.resume ? undefined : await readNightFiles(runSheetFile, options.instrument);
-  if (!files && !options.resume) throw new NightjarError('badUsage', { reason: 'name a run sheet, or go on with --resume' });
+  if (!files && !options.resume) throw new NightjarError('badUsage', { reason: 'Name a run sheet, or go on with --resume' });
   let opened: OpenedNight | undefined;
   const open = (records: Records): OpenedNight => (files ? beginNight(records, files, context.clock.now()) : nightToResume(records));
   const work = openNightWork(context, {

@@ -160,6 +160,7 @@ function park(machine: RunMachine, code: string): Step {
 
 /**
  * A chip that shows no focus is left out: a chip's tiles follow one another in the route, and those left of it are given up together.
+ * But when it is the last one and none before it had focus, the fault lies elsewhere (lamp, height): the run parks.
  * Trouble with a device says nothing of the chip: its focus is tried again, and when that does not help, the instrument is at fault.
  */
 function focusFailed(machine: RunMachine, chip: string, code: string): Step {
@@ -170,6 +171,7 @@ function focusFailed(machine: RunMachine, chip: string, code: string): Step {
   }
   let at = machine.at;
   while (machine.todo[at]?.chip === chip) at++;
+  if (at === machine.todo.length && machine.focused.length === 0) return park(machine, code);
   const tiles = machine.todo.slice(machine.at, at).map((t) => t.tile);
   const next = goOn({ ...backToScanning(machine), at, failures: 0, cause: code });
   return { machine: next.machine, effects: [{ type: 'skipTiles', tiles, code }, ...next.effects] };

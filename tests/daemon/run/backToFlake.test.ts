@@ -74,7 +74,7 @@ describe('the way back to a flake', () => {
     const { instrument } = night.opener;
     const pictures: string[] = [];
     night.observatory.board.subscribe((message) => {
-      if (message.type === 'live') pictures.push(message.flakeId);
+      if (message.type === 'live' && message.flakeId !== undefined) pictures.push(message.flakeId);
     });
     await night.observatory.goToFlake(flake.id);
     expect(distanceUm(await instrument.stage.position(), flake.centreUm)).toBeLessThanOrEqual(nearUm);

@@ -142,12 +142,32 @@ describe('a fault that stays', () => {
 });
 
 describe('a chip without focus', () => {
-  it('is left out by name', async () => {
-    const { night, machine } = await strike('focusing', (faults) => faults.loseLamp());
-    expect(machine.phase).toBe('finished');
+  it('is left out by name, and the next one is scanned', async () => {
+    const files = tinyFiles((instrument, sheet) => {
+      fewTiles(instrument, sheet);
+      const [chip] = sheet.chips;
+      // Nothing lies there.
+      if (chip) sheet.chips.unshift({ ...chip, name: 'N-00', outline: { rectangle: { ...chip.outline.rectangle, centreUm: [24_000, 20_000] } } });
+    });
+    const night = nights.makeOnRig({ files });
+    expect((await night.run()).phase).toBe('finished');
     expectWhole(night);
-    expect(namedTiles(night).map(({ outcome, reason }) => [outcome, reason])).toEqual(Array(night.opened.plan.tileCount).fill(['skipped', 'focusNotFound']));
+    const tilesOfChip = (name: string) => tilesOf(night).filter(({ chip }) => chip === name);
+    expect(new Set(tilesOfChip('N-00').map(({ outcome, reason }) => `${outcome} ${reason ?? ''}`))).toEqual(new Set(['skipped focusNotFound']));
+    expect(new Set(tilesOfChip('T-01').map(({ outcome, reason }) => `${outcome} ${reason ?? ''}`))).toEqual(new Set(['done ']));
+    expect(eventsOf(night, 'trouble').join()).toContain('Focus was not found on chip N-00');
+    await expectSafe(night);
+  });
+
+  it('parks the night when no chip has focus at all: with a new lamp the tiles are still there to be taken', async () => {
+    const { night, machine } = await strike('focusing', (faults) => faults.loseLamp());
+    expect(machine).toMatchObject({ phase: 'parked', cause: 'focusNotFound' });
+    expect(tilesOf(night)).toEqual([]);
     expect(eventsOf(night, 'trouble').join()).toContain('Focus was not found on chip T-01');
     await expectSafe(night);
+    await night.close();
+    const again = nights.makeOnRig({ folder: night.folder, resume: true });
+    expect((await again.run()).phase).toBe('finished');
+    expectWhole(again);
   });
 });
