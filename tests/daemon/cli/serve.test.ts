@@ -1,0 +1,56 @@
+import { afterEach, describe, expect, it } from 'vitest';
+import { openRecords } from '../../../daemon/records/index.ts';
+import { CliFolders, runCli } from './runCli.ts';
+
+/** Protects: `nightjar serve` opens its page on this computer only, runs or goes on with a night, and ends well on Ctrl-C. */
+
+const folders = new CliFolders();
+afterEach(() => folders.clear());
+
+type Files = ReturnType<CliFolders['make']>;
+const serveWords = ({ instrument, data }: Files, ...more: readonly string[]): string[] => ['serve', ...more, '--instrument', instrument, '--data', data, '--port', '0'];
+
+function stateIn(data: string): string | undefined {
+  const records = openRecords(data, { readOnly: true });
+  try {
+    return records.latestRun()?.state;
+  } finally {
+    records.close();
+  }
+}
+
+describe('nightjar serve', () => {
+  it('runs a night with the page open, then stays until Ctrl-C and ends with 0', async () => {
+    const files = folders.make();
+    let page: Promise<Response> | undefined;
+    const { code, output } = await runCli(serveWords(files, files.sheet), {
+      watch(said, interrupt) {
+        const address = /http:\/\/127\.0\.0\.1:\d+\S*/.exec(said)?.[0].replace(/\.$/, '');
+        if (address !== undefined) page ??= fetch(address);
+        if (said.includes('flagged.')) interrupt();
+      },
+    });
+    expect(code).toBe(0);
+    expect((await page)?.status).toBe(200);
+    expect(output).toMatch(/Done: \d+ tiles/);
+    expect(stateIn(files.data)).toBe('finished');
+  });
+
+  it('parks on Ctrl-C in the middle, and goes on with that night when it is started again without a run sheet', async () => {
+    const files = folders.make();
+    const first = await runCli(serveWords(files, files.sheet), { watch: (said, interrupt) => void (/ [2-9]\/\d+ tiles/.test(said) && interrupt()) });
+    expect(first.code).toBe(0);
+    expect(stateIn(files.data)).toBe('parked');
+    expect(await runCli(serveWords(files, files.sheet))).toMatchObject({ code: 2, errors: expect.stringContaining('has not come to its end') });
+    const second = await runCli(serveWords(files), { watch: (said, interrupt) => void (said.includes('Done: ') && interrupt()) });
+    expect(second.code).toBe(0);
+    expect(stateIn(files.data)).toBe('finished');
+  });
+
+  it('refuses a port that is none', async () => {
+    expect(await runCli(['serve', '--instrument', folders.make().instrument, '--data', folders.make().data, '--port', '70000'])).toMatchObject({
+      code: 2,
+      errors: expect.stringContaining('--port 70000: a whole number from 0 to 65535 is wanted'),
+    });
+  });
+});
