@@ -9,6 +9,8 @@ import type { MaterialId } from '../../planner/optics/index.ts';
 import type { FramePose } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
 import { darkLevels } from '../vision/darkLevels.ts';
+import { addSightings, noFixedSpots, rejectFixed } from '../vision/fixedSpots.ts';
+import type { FixedSpots } from '../vision/fixedSpots.ts';
 import { addToFlatField, emptyFlatField, flatFieldFromBlank, flatFieldOf } from '../vision/flatField.ts';
 import type { FlatField, FrameMeasurement, FrameToMeasure, OpticalContext } from '../vision/types.ts';
 import { inParallel } from './inParallel.ts';
@@ -65,7 +67,8 @@ export async function classifyFrameSet(directory: string, options: ClassifyOptio
   const frames = set.frames.map((_, index) => index);
   for await (const [index, found] of inParallel(frames, inFlight, (i) => measureStored(set, i, size, optics, measure))) {
     note(problems, found);
-    if (found.measurement) book = addTile(book, index, poseOf(set, index, found.size), found.measurement.detections).book;
+    const pose = poseOf(set, index, found.size);
+    if (found.measurement) book = addTile(book, index, pose, rejectFixed(flat?.fixed ?? noFixedSpots, found.measurement.detections, pose)).book;
     options.onProgress?.(++done, total);
   }
   book = rereadBook(book).book;
@@ -166,20 +169,22 @@ async function measureStored(set: FrameSet, index: number, size: Size | undefine
 /** The flat field and the usual level of bare oxide; from the blank frame where there is one. */
 async function flatOf(
   set: FrameSet, size: Size, optics: OpticalContext, problems: Map<string, FrameProblem>, inFlight: number, measure: Measure,
-): Promise<{ readonly flat?: FlatField; readonly substrate: readonly number[] }> {
+): Promise<{ readonly flat?: FlatField; readonly substrate: readonly number[]; readonly fixed: FixedSpots }> {
   const blank = await blankOf(set, size, optics, problems, measure);
-  if (blank) return { flat: flatFieldFromBlank(blank.coarse), substrate: blank.substrate };
+  if (blank) return { flat: flatFieldFromBlank(blank.coarse), substrate: blank.substrate, fixed: noFixedSpots };
   const every = Math.max(1, set.frames.length / FLAT_FRAMES);
   const chosen = Array.from({ length: Math.min(FLAT_FRAMES, set.frames.length) }, (_, i) => Math.floor(i * every));
   let state = emptyFlatField;
   const levels: (readonly number[])[] = [];
-  for await (const [, found] of inParallel(chosen, inFlight, (i) => measureStored(set, i, size, optics, measure))) {
+  let fixed = noFixedSpots;
+  for await (const [index, found] of inParallel(chosen, inFlight, (i) => measureStored(set, i, size, optics, measure))) {
     if (!found.measurement || found.measurement.fault) continue;
     state = addToFlatField(state, found.measurement.coarse);
     levels.push(found.measurement.substrate);
+    fixed = addSightings(fixed, found.measurement.detections, poseOf(set, index, size));
   }
   const flat = flatFieldOf(state);
-  return { ...(flat ? { flat } : {}), substrate: middle(levels) };
+  return { ...(flat ? { flat } : {}), substrate: middle(levels), fixed };
 }
 
 async function blankOf(set: FrameSet, size: Size, optics: OpticalContext, problems: Map<string, FrameProblem>, measure: Measure): Promise<FrameMeasurement | undefined> {

@@ -1,10 +1,12 @@
 import { zAtUm, type FocusPoint, type FocusSurface } from '../../planner/focus/surface.ts';
+import type { Detection } from '../../planner/flakes/types.ts';
 import { addTile, emptyBook, rereadBook, type Book, type BookChange } from '../../planner/flakes/book.ts';
 import type { PlannedChip } from '../../planner/plan/types.ts';
 import type { FramePose, StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { ChipRecord, TileRecord } from '../records/types.ts';
 import { addToFlatField, emptyFlatField, flatFieldOf, type FlatFieldState } from '../vision/flatField.ts';
+import { addSightings, noFixedSpots, rejectFixed, type FixedSpots } from '../vision/fixedSpots.ts';
 import type { FlatField, FrameMeasurement, OpticalContext } from '../vision/types.ts';
 import type { NightContext } from './context.ts';
 
@@ -34,6 +36,7 @@ export class ChipStates {
   private readonly context: NightContext;
   private readonly states = new Map<string, ChipState>();
   private dark: readonly number[] = [0, 0, 0];
+  private fixed: FixedSpots = noFixedSpots;
 
   constructor(context: NightContext) {
     this.context = context;
@@ -90,6 +93,16 @@ export class ChipStates {
     state.grids = addToFlatField(state.grids, measurement.coarse);
     if (state.grids.frames <= flatKeptUpTo || state.grids.frames % flatEvery === 0) state.flat = flatFieldOf(state.grids);
     state.substrate = measurement.substrate;
+  }
+
+  /** A frame in focus at a place of its own: what recurs at one place of the frame belongs to the camera. */
+  addSightings(measurement: FrameMeasurement, pose: FramePose): void {
+    this.fixed = addSightings(this.fixed, measurement.detections, pose);
+  }
+
+  /** Detections with those on the camera's own spots marked. */
+  judged(detections: readonly Detection[], pose: FramePose): readonly Detection[] {
+    return rejectFixed(this.fixed, detections, pose);
   }
 
   /** What the camera gives without light, per channel, in linear light. */

@@ -30,7 +30,7 @@ export class TileCommitter {
   /** Throws what the records throw (`diskFull`, `alreadyRecorded`, ...): then nothing of the tile is kept. */
   commit(item: TileItem, work: TileWork | undefined): Committed {
     const { records, runId } = this.context;
-    const tile = recordOf(item, work);
+    const tile = recordOf(item, work, this.chips);
     if (work) this.chips.addFlat(tile.chip, work.measurement);
     const { changed, removed } = this.chips.add(tile);
     const crops = changed.filter((flake) => flake.bestTile === tile.tile).flatMap((flake) => cropOf(flake, work?.crops ?? []));
@@ -60,7 +60,7 @@ function filesOf({ rawFrameFile, crops }: TileWork): readonly string[] {
   return [rawFrameFile, ...crops.flatMap((crop) => [crop.file, crop.rawFile])].filter((file) => file !== undefined);
 }
 
-function recordOf(item: TileItem, work: TileWork | undefined): TileRecord {
+function recordOf(item: TileItem, work: TileWork | undefined, chips: ChipStates): TileRecord {
   const { tile } = item;
   const common = { tile: tile.index, chip: tile.chip };
   if (item.kind === 'skipped' || !work) {
@@ -79,7 +79,7 @@ function recordOf(item: TileItem, work: TileWork | undefined): TileRecord {
     sharpness: measurement.sharpness,
     substrate: measurement.substrate,
     pictureFile: work.pictureFile,
-    detections: measurement.detections,
+    detections: chips.judged(measurement.detections, item.pose),
   };
 }
 

@@ -44,9 +44,11 @@ export class NightActivities implements Activities {
     const mapped = await mapFocus(this.context, chip, (point, of) => this.reporter.focusing(name, point, of), signal);
     this.chips.setFocus(name, mapped.points, mapped.surface);
     for (const [index, { frame, atUm }] of mapped.frames.entries()) {
-      const job = { tile: -1 - index, input: { frame, pose: this.chips.poseOf(atUm), optics: this.chips.optics(name) } };
+      const pose = this.chips.poseOf(atUm);
+      const job = { tile: -1 - index, input: { frame, pose, optics: this.chips.optics(name) } };
       const { measurement } = await this.context.instrument.clock.track(this.context.pool.run(job), flatFrameMs);
       this.chips.addFlat(name, measurement);
+      this.chips.addSightings(measurement, pose);
     }
     this.context.records.saveChip(this.context.runId, this.chips.record(name));
     this.reporter.focused(name, `focus found at ${mapped.points.length} of ${chip.focusPointsUm.length} points`);

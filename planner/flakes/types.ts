@@ -1,4 +1,5 @@
 import type { StagePoint } from '../units/index.ts';
+import type { Clearance, Cleanliness, EdgeFamily, FlakeBar, FlakeNote, RankParts, StraightEdge } from './shape/types.ts';
 
 /** Why a region that differs from the substrate is not called a flake. */
 export type RejectReason =
@@ -9,7 +10,9 @@ export type RejectReason =
   | 'dark'
   | 'tooSmall'
   | 'chipEdge'
-  | 'tooBright';
+  | 'tooBright'
+  /** At the same place of every frame: on the sensor, not on the chip. */
+  | 'sensorDust';
 
 /** One region of even contrast as measured in one frame; no layer number yet, so that it can be read again with a better ladder. */
 export interface MeasuredTerrace {
@@ -81,4 +84,14 @@ export interface Flake {
   readonly areaUm2: number;
   /** Higher is better; see rank.ts for what it is made of. */
   readonly rank: number;
+  /** For flagged flakes, what shape/survey.ts finds: the largest rectangle on the terrace that counts, clear of what lies on it. */
+  readonly bar?: FlakeBar;
+  /** Straight edges of all terraces, longest first. */
+  readonly edges?: readonly StraightEdge[];
+  readonly edgeFamily?: EdgeFamily;
+  /** As the neighbours were when this flake last changed or the book was last read again. */
+  readonly clearance?: Clearance;
+  readonly cleanliness?: Cleanliness;
+  readonly notes?: readonly FlakeNote[];
+  readonly rankParts?: RankParts;
 }
