@@ -9,6 +9,8 @@ import type { Group } from './gather.ts';
 import { linkTile, offsetFrom, settleOffsets } from './register.ts';
 import type { TileLink, TileOffset } from './register.ts';
 import type { Detection, Flake } from './types.ts';
+import { neighboursOf } from './neighbours.ts';
+import { surveyed } from './shape/survey.ts';
 import { readFlake } from './verdict.ts';
 import { fieldOf, moveDetection, viewOf } from './view.ts';
 import type { View } from './view.ts';
@@ -45,6 +47,8 @@ const SAMPLE_UNEVEN = 1.6;
 const REREAD_AT: readonly number[] = [5, 12, 30, 80, 200, 500, 1200];
 /** A flake that settles by less than this has not moved. */
 const MOVED_UM = 0.1;
+/** Nor has one's clearance changed that changed by less than this. */
+const NOTICED_UM = 0.5;
 
 export function emptyBook(context: BookContext): Book {
   return { context, groups: [], flakes: new Map(), offsets: new Map(), links: [], next: 1 };
@@ -53,7 +57,8 @@ export function emptyBook(context: BookContext): Book {
 /**
  * Adds one tile's detections: registers the tile on its neighbours, joins what was seen before, and reads new and grown flakes on the
  * ladder as it stands. At some numbers of tiles the whole book is read again ({@link rereadBook}). Tiles must come in the order of
- * their index for a run to be repeatable.
+ * their index for a run to be repeatable. What the neighbours decide (clearance, cleanliness) is found for the flakes that this tile
+ * changed; a flake whose neighbour is found later learns of it when it changes itself or the book is read again.
  */
 export function addTile(book: Book, tile: number, pose: FramePose, detections: readonly Detection[]): BookChange {
   const links = linkTile(tile, detections, viewsNear(book, pose), book.offsets);
@@ -65,8 +70,9 @@ export function addTile(book: Book, tile: number, pose: FramePose, detections: r
   const ladder = book.ladder ?? firstLadder(book.context, detections);
   const flakes = new Map(book.flakes);
   for (const id of gathered.removed) flakes.delete(id);
-  const changed = ladder ? gathered.changed.map((group) => flakeOf(group, ladder, book.context)) : [];
-  for (const flake of changed) flakes.set(flake.id, flake);
+  const read = ladder ? gathered.changed.map((group) => flakeOf(group, ladder, book.context)) : [];
+  for (const flake of read) flakes.set(flake.id, flake);
+  const changed = survey(flakes, gathered.groups, read, book.context);
   const grown: Book = { context: book.context, groups: gathered.groups, flakes, offsets, links: [...book.links, ...links], next: gathered.next, ...(ladder ? { ladder } : {}) };
   const removed = gathered.removed.filter((id) => book.flakes.has(id));
   if (!REREAD_AT.includes(offsets.size)) return { book: grown, changed, removed };
@@ -75,20 +81,28 @@ export function addTile(book: Book, tile: number, pose: FramePose, detections: r
   return { book: again.book, changed: [...changed.filter((f) => !twice.has(f.id)), ...again.changed], removed };
 }
 
-/** Settles where all tiles lie, fits the ladder anew to all flakes of the chip and reads them again. */
+/** Settles where all tiles lie, fits the ladder anew to all flakes of the chip, and reads them and their neighbourhoods again. */
 export function rereadBook(before: Book): BookChange {
   const book = settle(before);
   const [channels] = book.groups.flatMap((g) => g.merged.terraces.map((t) => t.contrast.length));
   if (channels === undefined) return { book, changed: [], removed: [] };
   const ladder = fitLadder(ladderContext(book.context, channels), samplesOf(book));
   const flakes = new Map<string, Flake>();
-  const changed: Flake[] = [];
-  for (const group of book.groups) {
-    const flake = flakeOf(group, ladder, book.context);
-    flakes.set(flake.id, flake);
-    if (!sameReading(before.flakes.get(flake.id), flake)) changed.push(flake);
-  }
+  for (const group of book.groups) flakes.set(group.id, flakeOf(group, ladder, book.context));
+  const changed = survey(flakes, book.groups, [...flakes.values()], book.context).filter((flake) => !sameReading(before.flakes.get(flake.id), flake));
   return { book: { ...book, ladder, flakes }, changed, removed: [] };
+}
+
+/** Looks at the shape and the neighbourhood of flakes just read, and puts them back with what was found. */
+function survey(flakes: Map<string, Flake>, groups: readonly Group[], read: readonly Flake[], context: BookContext): readonly Flake[] {
+  if (!read.some((flake) => flake.verdict === 'flagged')) return read;
+  const neighbours = neighboursOf(groups, flakes, context.layersTo);
+  const outlines = new Map(groups.map((g) => [g.id, g.merged.outlineUm]));
+  return read.map((flake) => {
+    const whole = surveyed(flake, outlines.get(flake.id) ?? [], neighbours, context.numericalAperture);
+    flakes.set(whole.id, whole);
+    return whole;
+  });
 }
 
 /** The book with every tile moved to where all links together put it. */
@@ -150,8 +164,17 @@ function flakeOf(group: Group, ladder: Ladder, context: BookContext): Flake {
 function sameReading(before: Flake | undefined, after: Flake): boolean {
   if (!before || before.verdict !== after.verdict || before.layers !== after.layers || before.reject !== after.reject) return false;
   if (distanceUm(before.centreUm, after.centreUm) > MOVED_UM || before.terraces.length !== after.terraces.length) return false;
+  if (!sameSurroundings(before, after)) return false;
   return before.terraces.every((t, i) => {
     const other = after.terraces[i]?.call;
     return other !== undefined && other.layers === t.call.layers && Math.abs(other.probability - t.call.probability) < 0.005 && other.thicknessNm === t.call.thicknessNm;
   });
+}
+
+/** Whether what stands around and lies on a flake is as before, as far as a person would notice. */
+function sameSurroundings(before: Flake, after: Flake): boolean {
+  const [a, b] = [before.clearance, after.clearance];
+  if (a?.nearest !== b?.nearest || Math.abs((a?.gapUm ?? 0) - (b?.gapUm ?? 0)) > NOTICED_UM) return false;
+  const [p, q] = [before.cleanliness, after.cleanliness];
+  return p?.blemishes === q?.blemishes && Math.abs((p?.share ?? 0) - (q?.share ?? 0)) < 0.005;
 }

@@ -1,3 +1,4 @@
+import type { RankParts } from './shape/types.ts';
 import type { Terrace } from './types.ts';
 
 /** Layers by which a flake's rank falls to a third: thinner is rarer. */
@@ -6,14 +7,24 @@ const LAYERS_SCALE = 3;
 const SIZE_SCALE_UM = 12;
 
 /**
- * How much a person will want to see a flake, 0 to 100: large, thin and certain come first. The product of three shares, so that a
- * failing in one is not bought off by another.
+ * What a flake's rank is made of: how large the terrace that counts is, how thin, how certain its layer number, and how clean.
  * @param usable the terrace that counts
+ * @param cleanliness share of it that is clean; 1 before anything is known of its neighbours
  */
-export function rankOf(usable: Terrace): number {
+export function rankParts(usable: Terrace, cleanliness = 1): RankParts {
   const { layers, probability } = usable.call;
-  if (layers === null) return 0;
-  const thin = Math.exp(-(layers - 1) / LAYERS_SCALE);
-  const large = 1 - Math.exp(-usable.inscribedUm / SIZE_SCALE_UM);
-  return 100 * thin * large * probability;
+  return {
+    size: 1 - Math.exp(-usable.inscribedUm / SIZE_SCALE_UM),
+    layers: layers === null ? 0 : Math.exp(-(layers - 1) / LAYERS_SCALE),
+    probability,
+    cleanliness,
+  };
+}
+
+/**
+ * How much a person will want to see a flake, 0 to 100: large, thin, certain and clean come first. The product of the shares, so that a
+ * failing in one is not bought off by another.
+ */
+export function rankOf(parts: RankParts): number {
+  return 100 * parts.layers * parts.size * parts.probability * parts.cleanliness;
 }

@@ -1,7 +1,7 @@
 import type { Ladder } from '../layers/types.ts';
 import { OFF_CURVE, readContrast } from '../layers/posterior.ts';
 import type { BookContext } from './context.ts';
-import { rankOf } from './rank.ts';
+import { rankOf, rankParts } from './rank.ts';
 import type { Detection, Flake, FlakeVerdict, RejectReason, Terrace } from './types.ts';
 
 /** More saturated samples than this share: the camera cannot say how bright it is. */
@@ -20,7 +20,7 @@ export function readFlake(detection: Detection, ladder: Ladder, context: BookCon
   const { layers } = usable.call;
   const wanted = layers !== null && layers >= context.layersFrom && layers <= context.layersTo;
   const verdict: FlakeVerdict = wanted ? 'flagged' : 'thick';
-  return { terraces, verdict, layers, usableUm: usable.inscribedUm, rank: wanted ? rankOf(usable) : 0 };
+  return { terraces, verdict, layers, usableUm: usable.inscribedUm, rank: wanted ? rankOf(rankParts(usable)) : 0 };
 }
 
 /** Off the layer curve, or so bright that it cannot be read, for more than half of the area. */

@@ -1,0 +1,36 @@
+import type { StageBox } from '../units/index.ts';
+import type { Group } from './gather.ts';
+import type { Neighbour } from './shape/neighbour.ts';
+import type { Flake, RejectReason, Terrace } from './types.ts';
+
+/** A scratch spoils a flake that it crosses, but nothing of it stands in a stamp's way. */
+const FLAT: ReadonlySet<RejectReason> = new Set(['line']);
+/** A flake too bright to measure is thick, and no dirt; nor is the chip's edge. */
+const NO_DIRT: ReadonlySet<RejectReason> = new Set(['tooBright', 'chipEdge']);
+
+/**
+ * What a flake's neighbourhood is judged by: every reject, and the thick terraces of every flake.
+ * @param layersTo terraces of more layers than this, and those too thick to count, are thick
+ */
+export function neighboursOf(groups: readonly Group[], flakes: ReadonlyMap<string, Flake>, layersTo: number): readonly Neighbour[] {
+  return groups.flatMap((group): readonly Neighbour[] => {
+    const flake = flakes.get(group.id);
+    if (!flake) return [];
+    const { reject } = flake;
+    const isThick = (t: Terrace): boolean => t.call.layers === null || t.call.layers > layersTo;
+    const outlinesUm = flake.terraces.filter((t) => reject !== undefined || isThick(t)).map((t) => t.outlineUm).filter((outline) => outline.length >= 3);
+    if (outlinesUm.length === 0) return [];
+    return [{ id: group.id, boxUm: boxOfGroup(group), outlinesUm, isDirt: reject !== undefined && !NO_DIRT.has(reject), stands: reject === undefined || !FLAT.has(reject) }];
+  });
+}
+
+/** A box around all views of a group: it may be wider than what is left of them, never narrower. */
+function boxOfGroup(group: Group): StageBox {
+  const boxes = group.views.map((v) => v.box);
+  return {
+    xMinUm: Math.min(...boxes.map((b) => b.xMinUm)),
+    xMaxUm: Math.max(...boxes.map((b) => b.xMaxUm)),
+    yMinUm: Math.min(...boxes.map((b) => b.yMinUm)),
+    yMaxUm: Math.max(...boxes.map((b) => b.yMaxUm)),
+  };
+}
