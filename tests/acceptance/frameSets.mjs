@@ -1,37 +1,17 @@
 // Classifies every frame set of a folder with the built classifier and scores it against its truth.
 // usage: node tests/acceptance/frameSets.mjs DIR [--in-process] [--pictures OUT_DIR]
 // DIR holds score.py and one folder for each set. Ends with 1 under the bars of the issue "Nightjar runs" (issue A).
-import { execFileSync } from 'node:child_process';
-import { existsSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
-
-const built = (file) => new URL(`../../.build/${file}`, import.meta.url).href;
-const { classifyFrameSet } = await import(built('daemon/classify/frameSet.js'));
-
-const python = process.env.NIGHTJAR_PYTHON ?? '/usr/bin/python3';
+import { built, classifySet, openMeasurer, readJson, score, setsOf, tableText } from './frameSetScore.mjs';
 
 /** How much of the one-layer terraces must be right; sets that are not named here must only be free of false flags and duplicates. */
 const bars = { 'a-clean-300': 1, 'c-90nm-20x': 1, 'e-mos2-285': 1, 'b-worn-285': 0.8, 'f-large-290': 0.8 };
 
-function score(directory, set, flakes, ...options) {
-  const text = execFileSync(python, [join(directory, 'score.py'), join(directory, set, 'truth.json'), flakes, ...options], { encoding: 'utf8' });
-  return text.trim().split('\n').map((line) => JSON.parse(line));
-}
-
-async function measurer(inProcess) {
-  if (inProcess) {
-    const { measureFrame } = await import(built('daemon/vision/measureFrame.js'));
-    return { measure: async (input) => measureFrame(input), close: async () => {} };
-  }
-  const { WorkerPool } = await import(built('daemon/classify/pool.js'));
-  const pool = new WorkerPool(2);
-  return { measure: async (input) => (await pool.run({ tile: 0, input })).measurement, close: () => pool.close() };
-}
-
 async function runSet(directory, set, scratch, measure, pictures) {
   const started = process.hrtime.bigint();
-  const classified = await classifyFrameSet(join(directory, set), { inFlight: 3 }, measure);
+  const classified = await classifySet(directory, set, measure);
   const seconds = Number(process.hrtime.bigint() - started) / 1e9;
   const file = join(scratch, `${set}.json`);
   writeFileSync(file, JSON.stringify(classified.report));
@@ -40,15 +20,16 @@ async function runSet(directory, set, scratch, measure, pictures) {
     mkdirSync(pictures, { recursive: true });
     writeFileSync(join(pictures, `${set}.png`), await drawFrameSet(classified));
   }
-  const material = JSON.parse(readFileSync(join(directory, set, 'frame-set.json'), 'utf8')).material;
+  const material = readJson(join(directory, set, 'frame-set.json')).material;
   return { set, seconds, frames: classified.report.frames, problems: classified.report.problems, ...scores(directory, set, file, material) };
 }
 
 function scores(directory, set, file, material) {
-  const by = (layers, least) => score(directory, set, file, '--layers', layers, '--min-um2', least)[0];
+  const truth = join(directory, set, 'truth.json');
+  const by = (layers, least) => score(directory, truth, file, '--layers', layers, '--min-um2', least).figures[0];
   const one = by('1', '50');
   const rows = { one, small: by('1', '25'), two: by('2', '50'), three: by('3', '50'), four: by('4', '50'), any: by('1-10', '50') };
-  if (material === 'hbn') rows.thickness = score(directory, set, file, '--thickness', '0.333', '--tol-nm', '3')[1];
+  if (material === 'hbn') rows.thickness = score(directory, truth, file, '--thickness', '0.333', '--tol-nm', '3').figures[1];
   return rows;
 }
 
@@ -73,8 +54,7 @@ function print(rows) {
   const pooled = (key) => share({ wanted: rows.reduce((n, r) => n + r[key].wanted, 0), right: rows.reduce((n, r) => n + r[key].right, 0) });
   const sum = (of) => rows.reduce((n, r) => n + of(r), 0);
   lines.push(['all', pooled('one'), pooled('small'), pooled('two'), pooled('three'), pooled('four'), sum((r) => r.small.false), sum((r) => r.any.false), sum((r) => r.one.duplicates + r.any.duplicates), '', sum((r) => r.seconds).toFixed(1), (sum((r) => r.frames) / sum((r) => r.seconds)).toFixed(1)]);
-  const widths = head.map((h, i) => Math.max(h.length, ...lines.map((l) => String(l[i]).length)));
-  for (const line of [head, ...lines]) console.log(line.map((cell, i) => String(cell).padEnd(widths[i])).join('  '));
+  console.log(tableText(head, lines));
   console.log('right/wanted at 50 um2 unless said otherwise; false 1L at 25 um2; hBN: within 3 nm/measured/flakes; s includes decoding and the flat field');
 }
 
@@ -84,12 +64,11 @@ if (!process.argv[2] || !existsSync(join(directory, 'score.py'))) {
   process.exit(2);
 }
 const pictures = process.argv.includes('--pictures') ? process.argv[process.argv.indexOf('--pictures') + 1] : undefined;
-const sets = readdirSync(directory).filter((name) => existsSync(join(directory, name, 'frame-set.json')) && existsSync(join(directory, name, 'truth.json'))).sort();
 const scratch = mkdtempSync(join(tmpdir(), 'nightjar-sets-'));
-const { measure, close } = await measurer(process.argv.includes('--in-process'));
+const { measure, close } = await openMeasurer(process.argv.includes('--in-process'));
 try {
   const rows = [];
-  for (const set of sets) rows.push(await runSet(directory, set, scratch, measure, pictures));
+  for (const set of setsOf(directory)) rows.push(await runSet(directory, set, scratch, measure, pictures));
   print(rows);
   const bad = rows.flatMap((row) => failures(row).map((f) => `${row.set}: ${f}`));
   for (const row of rows) for (const p of row.problems) console.log(`${row.set}: ${p.file}: ${p.code}`);
