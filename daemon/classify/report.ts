@@ -5,6 +5,8 @@ import type { Book } from '../../planner/flakes/book.ts';
 import type { Flake, RejectReason, Terrace } from '../../planner/flakes/types.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 import type { FrameFault } from '../vision/types.ts';
+import { shapeReport } from './shapeReport.ts';
+import type { ShapeReport } from './shapeReport.ts';
 
 type Pair = readonly [number, number];
 
@@ -32,7 +34,7 @@ export interface TerraceReport {
   readonly outlineUm: readonly Pair[];
 }
 
-export interface FlakeReport {
+export interface FlakeReport extends ShapeReport {
   readonly id: string;
   readonly verdict: Flake['verdict'];
   readonly centreUm: Pair;
@@ -102,6 +104,7 @@ function flakeReport(flake: Flake, set: FrameSet): FlakeReport {
     rank: rounded(flake.rank, 2),
     frames: flake.tiles.flatMap((tile) => set.frames[tile]?.file ?? []),
     terraces: flake.terraces.map(terraceReport),
+    ...shapeReport(flake),
   };
 }
 

@@ -2,6 +2,7 @@ import { z } from 'zod';
 import type { Detection, Flake, LayerCall, MeasuredTerrace, RejectReason, Terrace } from '../../planner/flakes/types.ts';
 import type { PlannedChip, ScanPlan, Tile } from '../../planner/plan/types.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
+import { flakeShape } from './flakeShape.ts';
 import { fromJson } from './json.ts';
 import type { ChipRecord } from './types.ts';
 
@@ -70,6 +71,7 @@ const flake = z.looseObject({
   usableUm: number,
   areaUm2: number,
   rank: number,
+  ...flakeShape,
 }) satisfies z.ZodType<Flake>;
 
 const tile = z.looseObject({ index: count, chip: z.string(), row: z.number(), column: z.number(), centreUm: point }) satisfies z.ZodType<Tile>;

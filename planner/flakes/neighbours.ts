@@ -8,15 +8,18 @@ const FLAT: ReadonlySet<RejectReason> = new Set(['line']);
 /** A flake too bright to measure is thick, and no dirt; nor is the chip's edge. */
 const NO_DIRT: ReadonlySet<RejectReason> = new Set(['tooBright', 'chipEdge']);
 
+/** What is not on the chip at all. */
+const NOT_THERE: ReadonlySet<RejectReason> = new Set(['sensorDust']);
+
 /**
- * What a flake's neighbourhood is judged by: every reject, and the thick terraces of every flake.
+ * What a flake's neighbourhood is judged by: every reject that is on the chip, and the thick terraces of every flake.
  * @param layersTo terraces of more layers than this, and those too thick to count, are thick
  */
 export function neighboursOf(groups: readonly Group[], flakes: ReadonlyMap<string, Flake>, layersTo: number): readonly Neighbour[] {
   return groups.flatMap((group): readonly Neighbour[] => {
     const flake = flakes.get(group.id);
-    if (!flake) return [];
-    const { reject } = flake;
+    const reject = flake?.reject;
+    if (!flake || (reject && NOT_THERE.has(reject))) return [];
     const isThick = (t: Terrace): boolean => t.call.layers === null || t.call.layers > layersTo;
     const outlinesUm = flake.terraces.filter((t) => reject !== undefined || isThick(t)).map((t) => t.outlineUm).filter((outline) => outline.length >= 3);
     if (outlinesUm.length === 0) return [];
