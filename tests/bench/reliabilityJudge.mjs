@@ -1,0 +1,72 @@
+// Holds every call of a classified simulated set against what truly lies there.
+import { contains } from './accuracyTruth.mjs';
+import { MOST_COUNTED, openTruth, placesOn, tally } from './reliabilityTruth.mjs';
+
+const LEAST_UM2 = 25;
+const WANTED_UM2 = 50;
+/** A flag with less than this share on true flakes of 1 to 10 layers is false (score.py's share). */
+const FALSE_SHARE = 0.3;
+
+const pairs = (outline) => outline.map((p) => [p.xUm, p.yUm]);
+
+/** Terraces of a flake with the smaller ones that lie on each, as score.py reads them. */
+function stacked(flake) {
+  const all = flake.terraces.map((terrace) => ({ terrace, outline: pairs(terrace.outlineUm) })).filter((t) => t.outline.length >= 3);
+  return all.map((t) => ({ ...t, above: all.filter((o) => o.terrace.areaUm2 < t.terrace.areaUm2).map((o) => o.outline) }));
+}
+
+function judgeCall(truth, { terrace, outline, above }) {
+  const places = placesOn(outline, above);
+  const layers = places.map(([x, y]) => truth.layersAt(x, y));
+  const [[most, count]] = tally(layers);
+  const thin = layers.filter((n) => n >= 1 && n <= MOST_COUNTED).length / layers.length;
+  const kinds = tally(places.map(([x, y]) => truth.kindAt(x, y)));
+  return {
+    terrace, called: terrace.call.layers, probability: terrace.call.probability, trueLayers: most, trueShare: count / layers.length,
+    right: most === terrace.call.layers,
+    isFalse: terrace.call.layers <= 4 && thin < FALSE_SHARE,
+    under: kinds.slice(0, 3).map(([kind, n]) => `${kind} ${Math.round((100 * n) / places.length)} %`).join(', '),
+    cause: kinds[0][0],
+    at: outline.reduce(([x, y], p) => [x + p[0] / outline.length, y + p[1] / outline.length], [0, 0]),
+  };
+}
+
+/** Every terrace of 1 to 10 layers that was handed back, at least 25 um2 large, with its truth. */
+function callsOf(truth, flakes) {
+  const kept = flakes.filter((f) => f.verdict !== 'rejected').flatMap(stacked);
+  const counted = kept.filter(({ terrace: { call, areaUm2 } }) => call.layers !== null && call.layers >= 1 && call.layers <= MOST_COUNTED && areaUm2 >= LEAST_UM2);
+  return counted.filter(({ outline, above }) => placesOn(outline, above).length > 0).map((t) => judgeCall(truth, t));
+}
+
+/** What was made of the place of a true terrace. */
+function answerAt(kept, rejected, x, y) {
+  const hits = kept.filter(({ outline, above }) => contains(outline, x, y) && !above.some((a) => contains(a, x, y)));
+  if (hits.length > 0) return hits[0].terrace.call.layers;
+  const reject = rejected.find(({ outline }) => contains(outline, x, y));
+  return reject ? `rejected: ${reject.reason}` : 'nothing';
+}
+
+/** True terraces of 1 to 4 layers, at least 50 um2 large, and what most of each was taken for. */
+function wantedOf({ truth: { flakes } }, found) {
+  const kept = found.filter((f) => f.verdict !== 'rejected').flatMap(stacked);
+  const rejected = found.filter((f) => f.verdict === 'rejected').flatMap((f) => stacked(f).map((t) => ({ ...t, reason: f.reject })));
+  return flakes.flatMap((flake) =>
+    flake.terraces.flatMap((terrace, i) => {
+      if (terrace.layers > 4 || terrace.areaUm2 < WANTED_UM2) return [];
+      const places = placesOn(terrace.outlineUm, flake.terraces.slice(i + 1).map((t) => t.outlineUm));
+      if (places.length === 0) return [];
+      const answers = tally(places.map(([x, y]) => answerAt(kept, rejected, x, y)));
+      const right = (answers.find(([a]) => a === terrace.layers)?.[1] ?? 0) / places.length > 0.5;
+      return [{ layers: terrace.layers, areaUm2: terrace.areaUm2, at: flake.centreUm, right, taken: answers[0][0] }];
+    }),
+  );
+}
+
+/**
+ * @param set what `makeSet` made
+ * @param flakes every flake of the book, the rejected ones too
+ */
+export function judgeSet(set, flakes) {
+  const truth = openTruth(set);
+  return { set, calls: callsOf(truth, flakes), wanted: wantedOf(set, flakes) };
+}
