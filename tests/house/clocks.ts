@@ -34,6 +34,12 @@ function mention(node: ts.Node): string | undefined {
   return isMember || isDeclared ? undefined : node.text;
 }
 
+/** Whether an import of the timers' module takes nothing but what this file may use: a turn of the event loop, in tests. */
+function importsOnly(node: ts.Node, allowed: ReadonlySet<string>): boolean {
+  const names = ts.isImportDeclaration(node) ? node.importClause?.namedBindings : undefined;
+  return names !== undefined && ts.isNamedImports(names) && names.elements.every((each) => allowed.has((each.propertyName ?? each.name).text));
+}
+
 /** Clocks, waits and chance outside the files that may have them; imports of timers and random numbers count through their names. */
 export function clockOffences(source: Source): readonly Offence[] {
   if (!isCode(source.path)) return [];
@@ -43,7 +49,7 @@ export function clockOffences(source: Source): readonly Offence[] {
   walk(tree, (node) => {
     const isTimersModule = ts.isStringLiteral(node) && /^(node:)?timers(\/promises)?$/.test(node.text) && ts.isImportDeclaration(node.parent);
     const name = isTimersModule ? 'node:timers' : mention(node);
-    if (name === undefined || allowed.has(name) || (isTimersModule && allowed.has('setTimeout'))) return;
+    if (name === undefined || allowed.has(name) || (isTimersModule && importsOnly(node.parent, allowed))) return;
     const instead = chance.includes(name) ? 'take a seeded random stream as an argument' : 'take the Clock as an argument';
     offences.push({ path: source.path, line: lineOf(tree, node), what: `${name}: ${instead}` });
   });
