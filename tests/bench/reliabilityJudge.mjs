@@ -15,18 +15,23 @@ function stacked(flake) {
   return all.map((t) => ({ ...t, above: all.filter((o) => o.terrace.areaUm2 < t.terrace.areaUm2).map((o) => o.outline) }));
 }
 
+/** The three most frequent things under some places, with their shares. */
+function underText(truth, places) {
+  const kinds = tally(places.map(([x, y]) => truth.kindAt(x, y)));
+  return kinds.slice(0, 3).map(([kind, n]) => `${kind} ${Math.round((100 * n) / places.length)} %`).join(', ');
+}
+
 function judgeCall(truth, { terrace, outline, above }) {
   const places = placesOn(outline, above);
   const layers = places.map(([x, y]) => truth.layersAt(x, y));
   const [[most, count]] = tally(layers);
   const thin = layers.filter((n) => n >= 1 && n <= MOST_COUNTED).length / layers.length;
-  const kinds = tally(places.map(([x, y]) => truth.kindAt(x, y)));
   return {
     terrace, called: terrace.call.layers, probability: terrace.call.probability, trueLayers: most, trueShare: count / layers.length,
     right: most === terrace.call.layers,
     isFalse: terrace.call.layers <= 4 && thin < FALSE_SHARE,
-    under: kinds.slice(0, 3).map(([kind, n]) => `${kind} ${Math.round((100 * n) / places.length)} %`).join(', '),
-    cause: kinds[0][0],
+    under: underText(truth, places),
+    cause: tally(places.map(([x, y]) => truth.kindAt(x, y)))[0][0],
     at: outline.reduce(([x, y], p) => [x + p[0] / outline.length, y + p[1] / outline.length], [0, 0]),
   };
 }
@@ -38,28 +43,39 @@ function callsOf(truth, flakes) {
   return counted.filter(({ outline, above }) => placesOn(outline, above).length > 0).map((t) => judgeCall(truth, t));
 }
 
-/** What was made of the place of a true terrace. */
+/** What was made of a place of a true terrace, and the measured terrace that covers it. */
 function answerAt(kept, rejected, x, y) {
-  const hits = kept.filter(({ outline, above }) => contains(outline, x, y) && !above.some((a) => contains(a, x, y)));
-  if (hits.length > 0) return hits[0].terrace.call.layers;
-  const reject = rejected.find(({ outline }) => contains(outline, x, y));
-  return reject ? `rejected: ${reject.reason}` : 'nothing';
+  const covers = ({ outline, above }) => contains(outline, x, y) && !above.some((a) => contains(a, x, y));
+  const hit = kept.find(covers);
+  if (hit) return { ...hit, answer: hit.terrace.call.layers === null ? 'too thick to count' : hit.terrace.call.layers };
+  const reject = rejected.find(covers);
+  return reject ? { ...reject, answer: `rejected: ${reject.reason}` } : { answer: 'nothing' };
+}
+
+function judgeWanted(truth, kept, rejected, flake, index) {
+  const terrace = flake.terraces[index];
+  const places = placesOn(terrace.outlineUm, flake.terraces.slice(index + 1).map((t) => t.outlineUm));
+  if (places.length === 0) return [];
+  const answers = places.map(([x, y]) => answerAt(kept, rejected, x, y));
+  const [[taken, most]] = tally(answers.map((a) => a.answer));
+  const share = answers.filter((a) => a.answer === terrace.layers).length / places.length;
+  const by = tally(answers.filter((a) => a.answer === taken).map((a) => a.terrace))[0][0];
+  return [
+    {
+      layers: terrace.layers, areaUm2: terrace.areaUm2, at: flake.centreUm, right: share > 0.5, taken: `${taken} (${Math.round((100 * most) / places.length)} %)`, by,
+      under: underText(truth, places), stack: flake.terraces.map((t) => t.layers).join('+'),
+    },
+  ];
 }
 
 /** True terraces of 1 to 4 layers, at least 50 um2 large, and what most of each was taken for. */
-function wantedOf({ truth: { flakes } }, found) {
+function wantedOf(set, truth, found) {
   const kept = found.filter((f) => f.verdict !== 'rejected').flatMap(stacked);
   const rejected = found.filter((f) => f.verdict === 'rejected').flatMap((f) => stacked(f).map((t) => ({ ...t, reason: f.reject })));
-  return flakes.flatMap((flake) =>
-    flake.terraces.flatMap((terrace, i) => {
-      if (terrace.layers > 4 || terrace.areaUm2 < WANTED_UM2) return [];
-      const places = placesOn(terrace.outlineUm, flake.terraces.slice(i + 1).map((t) => t.outlineUm));
-      if (places.length === 0) return [];
-      const answers = tally(places.map(([x, y]) => answerAt(kept, rejected, x, y)));
-      const right = (answers.find(([a]) => a === terrace.layers)?.[1] ?? 0) / places.length > 0.5;
-      return [{ layers: terrace.layers, areaUm2: terrace.areaUm2, at: flake.centreUm, right, taken: answers[0][0] }];
-    }),
-  );
+  // What lies round a chip is one reject whose outline goes round all the chip: the smallest says what a place was taken for.
+  rejected.sort((a, b) => a.terrace.areaUm2 - b.terrace.areaUm2);
+  const isWanted = (t) => t.layers <= 4 && t.areaUm2 >= WANTED_UM2;
+  return set.truth.flakes.flatMap((flake) => flake.terraces.flatMap((t, i) => (isWanted(t) ? judgeWanted(truth, kept, rejected, flake, i) : [])));
 }
 
 /**
@@ -68,5 +84,5 @@ function wantedOf({ truth: { flakes } }, found) {
  */
 export function judgeSet(set, flakes) {
   const truth = openTruth(set);
-  return { set, calls: callsOf(truth, flakes), wanted: wantedOf(set, flakes) };
+  return { set, calls: callsOf(truth, flakes), wanted: wantedOf(set, truth, flakes) };
 }

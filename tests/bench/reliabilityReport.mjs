@@ -59,9 +59,15 @@ function callLine({ set }, c) {
   ];
 }
 
+function missedLine({ set }, w) {
+  const measured = w.by ? [list(w.by.contrast), w.by.areaUm2.toFixed(0), w.by.call.misfit.toFixed(2), w.by.edgeWidthRatio.toFixed(2), w.by.unevenness.toFixed(2)] : ['-', '-', '-', '-', '-'];
+  return [set.name, place(w.at), w.areaUm2.toFixed(0), w.layers, w.stack, w.taken, w.under, list(set.contrastOf(w.layers)), ...measured];
+}
+
 const markdown = (head, rows) => [`| ${head.join(' | ')} |`, `|${head.map(() => '---').join('|')}|`, ...rows.map((r) => `| ${r.join(' | ')} |`)].join('\n');
 
 const CALL_HEAD = ['set', 'at um', 'um2', 'called', 'p', 'truly', 'what lies there', 'contrast', 'its error', 'contrast of the called number', 'of the true number', 'misfit', 'edge ratio', 'unevenness', 'circle um', 'saturated'];
+const MISSED_HEAD = ['set', 'flake at um', 'um2', 'layers', "the flake's terraces", 'taken for', 'what lies there', 'true contrast', 'contrast of what covers most of it', 'its um2', 'misfit', 'edge ratio', 'unevenness'];
 
 /** Everything that went wrong, for whoever mends it; the largest first. */
 export function failuresText(judged) {
@@ -70,7 +76,7 @@ export function failuresText(judged) {
   const falseFlags = all.filter(({ c }) => c.isFalse).sort(bySize);
   const sureWrong = all.filter(({ c }) => !c.isFalse && !c.right && c.probability >= SURE).sort(bySize);
   const unsureWrong = all.filter(({ c }) => !c.isFalse && !c.right && c.probability < SURE && c.called <= 4).sort(bySize);
-  const missed = judged.flatMap((j) => j.wanted.filter((w) => !w.right).map((w) => [j.set.name, place(w.at), w.areaUm2.toFixed(0), w.layers, String(w.taken), list(j.set.contrastOf(w.layers))]));
+  const missed = judged.flatMap((j) => j.wanted.filter((w) => !w.right).map((w) => missedLine(j, w)));
   const causes = new Map();
   for (const { c } of falseFlags) causes.set(c.cause, (causes.get(c.cause) ?? 0) + 1);
   const lines = (some) => markdown(CALL_HEAD, some.map(({ j, c }) => callLine(j, c)));
@@ -83,7 +89,7 @@ export function failuresText(judged) {
     `## Wrong numbers at p >= ${SURE} on true flakes (${sureWrong.length})`, lines(sureWrong),
     `## Wrong numbers at p < ${SURE}, called 1 to 4 (${unsureWrong.length})`, lines(unsureWrong),
     `## True terraces of 1 to 4 layers >= 50 um2 without the right number (${missed.length})`,
-    markdown(['set', 'flake at um', 'um2', 'layers', 'taken for', 'true contrast'], missed),
+    markdown(MISSED_HEAD, missed),
     '## Sets', '```', perSetText(judged), '```', '',
   ].join('\n\n');
 }
