@@ -19,11 +19,11 @@ export interface Bar<F extends FrameOfReference> {
 /** Samples along each side of the coarse search; the box of the turned outline sets their size. */
 const GRID = 48;
 /** Angles of the coarse search over a quarter turn; a rectangle turned by a right angle is itself. */
-const ANGLES = 24;
+const ANGLES = 30;
 /** Directions of the longest edges, which the coarse search tries besides: a rectangle often lies along one. */
 const EDGE_ANGLES = 6;
 /** Coarse finds that are refined. */
-const REFINED = 3;
+const REFINED = 5;
 const QUARTER = Math.PI / 2;
 
 /**

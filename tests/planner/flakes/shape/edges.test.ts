@@ -67,7 +67,7 @@ describe('straight edges', () => {
     const flake = [terrace(turn(box(0, 0, 40, 15), 17), 1, 15), terrace(turn(box(40, 0, 52, 15), 17), 2, 12)];
     const { edges } = edgesOfFlake(flake, ELEMENT);
     expect(edges.map((e) => e.lengthUm)).toEqual([...edges.map((e) => e.lengthUm)].sort((a, b) => b - a));
-    expect(edgesOfFlake(flake, ELEMENT)).toEqual({ edges, ...edgesOfFlake(flake, ELEMENT) });
+    expect(edgesOfFlake(flake, ELEMENT).edges).toEqual(edges);
   });
 });
 
@@ -93,7 +93,7 @@ describe('family of directions', () => {
     const found = familyOf(directions);
     expect(found?.family.angleDeg).toBeCloseTo(7, 6);
     expect(found?.family).toMatchObject({ directions: 5, members: 4 });
-    expect([...(found?.members ?? [])].sort()).toEqual([0, 1, 2, 3]);
+    expect(found?.members).toEqual(new Set([0, 1, 2, 3]));
     expect(found?.family.lengthShare).toBeCloseTo(0.8, 9);
   });
 
