@@ -1,5 +1,6 @@
 import type { ChipView, ProgressView, RunView } from '../daemon/server/messages.ts';
 import type { Flake, Terrace } from '../planner/flakes/types.ts';
+import type { Clearance, FlakeBar } from '../planner/flakes/shape/types.ts';
 import { duration, figure, length, probability, timeOfDay, withError, withUnit } from './format.ts';
 
 /** Every English text of the page. Plain, exact, calm: what it is, then what to do. */
@@ -181,6 +182,10 @@ export const texts = {
     area: 'area',
     circle: 'circle',
     certain: 'probability',
+    bar: 'Largest bar',
+    barSides: (bar: FlakeBar): string => `${figure(bar.lengthUm)} × ${withUnit(bar.widthUm, 'µm')}`,
+    free: 'Free around it',
+    freeGap: (clearance: Clearance): string => `${clearance.nearest === undefined ? 'at least ' : ''}${withUnit(clearance.gapUm, 'µm')}`,
     onChip: 'On the chip',
     onStage: 'On the stage',
     seenOn: 'Seen on',
