@@ -118,7 +118,9 @@ export class ChipStates {
     state.book = step.book;
     if (state.open > 0) return step;
     const last = rereadBook(state.book);
-    state.book = last.book;
+    // Nothing is added to this chip any more: its views and links would only fill the memory of a long night.
+    const { context, ladder } = last.book;
+    state.book = { ...emptyBook(context), ...(ladder ? { ladder } : {}) };
     const reread = new Set(last.changed.map((flake) => flake.id));
     return { changed: [...step.changed.filter((flake) => !reread.has(flake.id) && !last.removed.includes(flake.id)), ...last.changed], removed: [...step.removed, ...last.removed] };
   }

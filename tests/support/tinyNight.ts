@@ -19,6 +19,9 @@ import { tinyFiles } from './tinyFiles.ts';
 /** When every tiny night begins, on its own clock: an evening of our own choice. */
 export const startMs = Date.UTC(2026, 0, 17, 20, 30);
 
+/** Patience for tests of several nights: seconds on a free machine, ten times as long on one that is shared. */
+export const slowMachineMs = 180_000;
+
 export interface TinyNightOptions {
   /** Kept from an earlier night of the same test; a new one when left out. */
   readonly folder?: string;

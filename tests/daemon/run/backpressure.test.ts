@@ -4,7 +4,7 @@ import { randomStream } from '../../../simulators/random.ts';
 import { atRest } from '../../support/atRest.ts';
 import { heldPool } from '../../support/heldPool.ts';
 import { inlinePool } from '../../support/inlinePool.ts';
-import { startMs, TinyNights } from '../../support/tinyNight.ts';
+import { slowMachineMs, startMs, TinyNights } from '../../support/tinyNight.ts';
 
 /** Protects: the stage waits for the classifier, and no frame is dropped. A law of our own; the bound is the run's own (daemon/run/night.ts). */
 
@@ -35,7 +35,7 @@ describe('a classifier that is behind', () => {
     expect(pool.seen).toEqual(Array.from({ length: tiles }, (_, n) => n));
     expect(night.records.tiles(night.opened.runId).map(({ outcome }) => outcome)).toEqual(Array<string>(tiles).fill('done'));
     expect(states).toContain('waiting');
-  });
+  }, slowMachineMs);
 });
 
 /** Frames that were answered out of turn and wait for an older one. */
@@ -57,5 +57,5 @@ describe('a classifier that fails on a frame', () => {
     const again = nights.make({ folder: night.folder, resume: true, startMs: startMs + 3_600_000 });
     expect((await again.run()).phase).toBe('finished');
     expect(again.records.tileCount(again.opened.runId)).toBe(again.opened.plan.tileCount);
-  });
+  }, slowMachineMs);
 });
