@@ -7,7 +7,9 @@ export interface Cube {
   readonly oxideFromNm: number;
   readonly oxideStepNm: number;
   readonly oxides: number;
+  /** Film nodes are this far apart up to `fineFilms` of them, and {@link COARSE} times as far beyond. */
   readonly filmStepNm: number;
+  readonly fineFilms: number;
   readonly films: number;
   readonly wavelengthsNm: readonly number[];
   /** oxide * films * wavelengths. */
@@ -21,32 +23,43 @@ export interface Cube {
 const FINENESS = { stepNm: 10, pupilNodes: 4 };
 /** How far the oxide may be from nominal, as a share. */
 const OXIDE_REACH = 0.12;
-const OXIDE_NODES = 49;
+const OXIDE_NODES = 37;
 /** Ladders are fitted with layers up to this many times as thick as the table's. */
-const SCALE_REACH = 2;
+const SCALE_REACH = 1.7;
 
 function lampOf(context: LadderContext): Lamp {
   if (context.lamp === 'halogen') return halogen;
   return context.lamp === 'whiteLed' ? whiteLed : equalEnergy;
 }
 
-/** The cube of a counted ladder up to `layersMax` layers; film steps of a quarter layer where those are few. */
+/** How much coarser the film nodes are where a layer more makes little difference. */
+const COARSE = 4;
+/** Layers up to which the nodes are fine. */
+const FINE_LAYERS = 24;
+
+/** The cube of a ladder up to `layersMax` layers: nodes of a quarter layer first, of a whole one beyond. */
 export function ladderCube(context: LadderContext, layersMax: number): Cube {
   const { layerThicknessNm, table } = filmOf(context.material);
-  const reach = layersMax > 50 ? 1.15 : SCALE_REACH;
-  const stepNm = layersMax > 50 ? Math.max(layerThicknessNm, 1) : layerThicknessNm / 4;
-  return makeCube(context, prepareWafer(table, context.numericalAperture, FINENESS), layerThicknessNm, stepNm, layersMax * layerThicknessNm * reach);
+  const wafer = prepareWafer(table, context.numericalAperture, FINENESS);
+  const fineNm = FINE_LAYERS * layerThicknessNm;
+  const stepNm = layerThicknessNm / 4;
+  const fineFilms = Math.ceil(fineNm / stepNm);
+  const coarseFilms = Math.ceil((layersMax * layerThicknessNm * SCALE_REACH - fineNm) / (COARSE * stepNm)) + 2;
+  return makeCube(context, wafer, layerThicknessNm, { filmStepNm: stepNm, fineFilms, films: fineFilms + coarseFilms });
 }
 
 /** The cube of films too thick to count, up to `thicknessMaxNm`. */
 export function thickCube(context: LadderContext, thicknessMaxNm: number): Cube {
   const film = thickFilmOf(context.material);
-  return makeCube(context, prepareWafer(film.table, context.numericalAperture, FINENESS), film.layerThicknessNm, 2, thicknessMaxNm);
+  const films = Math.ceil(thicknessMaxNm / 2) + 2;
+  return makeCube(context, prepareWafer(film.table, context.numericalAperture, FINENESS), film.layerThicknessNm, { filmStepNm: 2, fineFilms: films, films });
 }
 
-function makeCube(context: LadderContext, wafer: ReturnType<typeof prepareWafer>, layerThicknessNm: number, filmStepNm: number, filmMaxNm: number): Cube {
-  const films = Math.ceil(filmMaxNm / filmStepNm) + 2;
-  const thicknesses = Array.from({ length: films }, (_, i) => i * filmStepNm);
+type FilmNodes = Pick<Cube, 'filmStepNm' | 'fineFilms' | 'films'>;
+
+function makeCube(context: LadderContext, wafer: ReturnType<typeof prepareWafer>, layerThicknessNm: number, nodes: FilmNodes): Cube {
+  const { filmStepNm, fineFilms, films } = nodes;
+  const thicknesses = Array.from({ length: films }, (_, i) => (i <= fineFilms ? i : fineFilms + (i - fineFilms) * COARSE) * filmStepNm);
   const reachNm = Math.max(OXIDE_REACH * context.oxideNm, 10);
   const oxideFromNm = Math.max(0, context.oxideNm - reachNm);
   const oxideStepNm = (context.oxideNm + reachNm - oxideFromNm) / (OXIDE_NODES - 1);
@@ -55,7 +68,13 @@ function makeCube(context: LadderContext, wafer: ReturnType<typeof prepareWafer>
   for (let i = 0; i < OXIDE_NODES; i++) reflectance.set(reflectanceSpectra(wafer, oxideFromNm + i * oxideStepNm, thicknesses), i * size);
   const bands = context.bands ?? (context.channels === 3 ? idealColourBands : idealMonoBands);
   const { wavelengthsNm } = wafer;
-  return { oxideFromNm, oxideStepNm, oxides: OXIDE_NODES, filmStepNm, films, wavelengthsNm, reflectance, lamp: lampOf(context), bands, layerThicknessNm };
+  return { oxideFromNm, oxideStepNm, oxides: OXIDE_NODES, ...nodes, wavelengthsNm, reflectance, lamp: lampOf(context), bands, layerThicknessNm };
+}
+
+/** Place of a thickness among the film nodes, as a node and a share of the way to the next. */
+function filmPlace(cube: Cube, thicknessNm: number): number {
+  const fine = thicknessNm / cube.filmStepNm;
+  return fine <= cube.fineFilms ? fine : cube.fineFilms + (fine - cube.fineFilms) / COARSE;
 }
 
 /** Contrast of the given layer numbers under one setting, with its change per nm of oxide. */
@@ -71,14 +90,27 @@ export function rungsAt(cube: Cube, setting: LadderSetting, layers: Float64Array
     const gain = setting.gain[channel] as number;
     const bare = [levelAt(cube, node, 0, weights), levelAt(cube, node + 1, 0, weights)] as const;
     for (let rung = 0; rung < layers.length; rung++) {
-      const film = ((layers[rung] as number) * cube.layerThicknessNm * (setting.scale[channel] as number)) / cube.filmStepNm;
+      const film = filmPlace(cube, (layers[rung] as number) * cube.layerThicknessNm * (setting.scale[channel] as number));
       const below = gain * (1 - levelAt(cube, node, film, weights) / bare[0]);
       const above = gain * (1 - levelAt(cube, node + 1, film, weights) / bare[1]);
       contrast[rung * channels + channel] = below + share * (above - below);
       perOxideNm[rung * channels + channel] = (above - below) / cube.oxideStepNm;
     }
   }
-  return { layers, channels, contrast, perOxideNm };
+  return { layers, channels, contrast, perOxideNm, between: betweenRungs(layers, channels, contrast) };
+}
+
+/** Layers between two rungs lie evenly along the way from one to the next: variance of an even spread, a twelfth of the step squared. */
+function betweenRungs(layers: Float64Array, channels: number, contrast: Float64Array): Float64Array {
+  const between = new Float64Array(contrast.length);
+  for (let rung = 0; rung + 1 < layers.length; rung++) {
+    if ((layers[rung + 1] as number) - (layers[rung] as number) < 1.5) continue;
+    for (let c = 0; c < channels; c++) {
+      const step = (contrast[(rung + 1) * channels + c] as number) - (contrast[rung * channels + c] as number);
+      between[rung * channels + c] = (step * step) / 12;
+    }
+  }
+  return between;
 }
 
 const weightCache = new WeakMap<Cube, Map<number, Float64Array>>();

@@ -16,6 +16,12 @@ const STRAY_SHARE = 0.1;
 /** Density of strays: even over contrasts from about -2 to 1 in each channel. */
 const STRAY_LOG_DENSITY_PER_CHANNEL = -Math.log(3);
 
+/**
+ * The scale of a channel, in units of trust, beyond which nobody has ever seen a film: a wall, so that a chip of many thick flakes cannot
+ * buy a ladder of its own.
+ */
+const SCALE_WALL = 2.4;
+
 export interface FitProblem {
   readonly context: LadderContext;
   readonly cube: Cube;
@@ -44,6 +50,7 @@ export function settingOf(problem: FitProblem, at: Vector): LadderSetting {
 export function logPosterior(problem: FitProblem, at: Vector, looseness: number): number {
   let score = 0;
   for (const v of at) score -= (v * v) / 2;
+  for (const s of settingOf(problem, at).scale) score -= (Math.log(s) / (SCALE_WALL * Math.hypot(problem.trust.scale, problem.trust.channelScale))) ** 8;
   if (problem.samples.count === 0) return score;
   const trust = { ...problem.trust, curveShare: problem.trust.curveShare * looseness, curveFloor: problem.trust.curveFloor * looseness };
   const rungs = rungsAt(problem.cube, settingOf(problem, at), problem.layers);

@@ -4,7 +4,8 @@ import type { Cube } from './cube.ts';
 import { climb, logPosterior, rungShares, settingOf } from './fit.ts';
 import type { FitProblem, Peak, Vector } from './fit.ts';
 import { packSamples } from './likelihood.ts';
-import { fittedLayers, measuresThickness, rungsOf, trustOf } from './tuning.ts';
+import { thinLooking } from './thinLooking.ts';
+import { ladderLayers, measuresThickness, trustOf } from './tuning.ts';
 import type { ContrastSample, Hypothesis, Ladder, LadderContext } from './types.ts';
 
 /** Where the search starts: oxide and scale in units of trust. */
@@ -15,10 +16,13 @@ const CLIMBS = 5;
 const STARTS_PER_SCALE = 2;
 /** Peaks this much lower than the best (in the logarithm) are forgotten. */
 const FORGOTTEN = 12;
-/** No more samples than this are fitted: the largest say enough. */
-const SAMPLES_MOST = 150;
+/** No more samples than this are fitted: so many of those nearest to bare oxide, where rungs are told apart best, and of the rest. */
+const THIN_SAMPLES = 60;
+const OTHER_SAMPLES = 40;
 /** Thickness of the thickest flakes that are told from dirt, nm. */
 const THICKEST_NM = 140;
+/** Thick films are read by the bulk's index as well from here on. */
+const THICK_FROM_LAYERS = 20;
 /** Where thickness is measured, the thick curve with its larger doubt stands in from here on, where the exact one fails. */
 const HALF_MEASURED_NM = 40;
 
@@ -30,7 +34,7 @@ function cubesOf(context: LadderContext): { readonly ladder: Cube; readonly thic
   const known = cubes.get(key);
   if (known) return known;
   if (cubes.size > 8) cubes.clear();
-  const made = { ladder: ladderCube(context, rungsOf(context)), thick: thickCube(context, THICKEST_NM) };
+  const made = { ladder: ladderCube(context, ladderLayers(context).at(-1) ?? 1), thick: thickCube(context, THICKEST_NM) };
   cubes.set(key, made);
   return made;
 }
@@ -43,15 +47,27 @@ function cubesOf(context: LadderContext): { readonly ladder: Cube; readonly thic
  */
 export function fitLadder(context: LadderContext, samples: readonly ContrastSample[]): Ladder {
   const { ladder, thick } = cubesOf(context);
-  const layers = fittedLayers(context);
-  const packed = packSamples(samples.slice(0, SAMPLES_MOST), context.channels);
-  const problem: FitProblem = { context, cube: ladder, trust: trustOf(context), layers, logWeights: rungShares(layers), samples: packed };
+  const layers = ladderLayers(context);
+  const trust = trustOf(context);
+  const thin = measuresThickness(context) ? samples : thinLooking(context, ladder, thick, trust, samples);
+  const packed = packSamples(tellingSamples(thin), context.channels);
+  const problem: FitProblem = { context, cube: ladder, trust, layers, logWeights: rungShares(layers), samples: packed };
   const peaks = findPeaks(problem);
   const best = peaks[0]?.score ?? 0;
   const weighted = peaks.flatMap((peak) => spreadAround(problem, peak).map((s) => ({ at: s.at, weight: s.share * Math.exp(peak.score - best) })));
   const total = weighted.reduce((sum, w) => sum + w.weight, 0);
   const hypotheses = weighted.map((w) => hypothesisAt(problem, thick, w.at, w.weight / total)).sort((a, b) => b.weight - a.weight);
   return { context, layerThicknessNm: filmOf(context.material).layerThicknessNm, hypotheses, samples: packed.count };
+}
+
+/** The samples that tell most, in their order; the most certain come first in what is given. */
+function tellingSamples(samples: readonly ContrastSample[]): readonly ContrastSample[] {
+  if (samples.length <= THIN_SAMPLES + OTHER_SAMPLES) return samples;
+  const strength = samples.map((s) => Math.max(...s.contrast.map(Math.abs)));
+  const byStrength = samples.map((_, i) => i).sort((a, b) => (strength[a] as number) - (strength[b] as number) || a - b);
+  const chosen = new Set(byStrength.slice(0, THIN_SAMPLES));
+  for (let i = 0; chosen.size < THIN_SAMPLES + OTHER_SAMPLES; i++) chosen.add(i);
+  return samples.filter((_, i) => chosen.has(i));
 }
 
 /**
@@ -110,10 +126,8 @@ function widthAt(problem: FitProblem, peak: Peak, parameter: number): number {
 
 function hypothesisAt(problem: FitProblem, thickCubeOf: Cube, at: Vector, weight: number): Hypothesis {
   const setting = settingOf(problem, at);
-  const count = rungsOf(problem.context);
-  const layers = Float64Array.from({ length: count + 1 }, (_, i) => i);
-  const rungs = rungsAt(problem.cube, setting, layers);
-  const firstNm = measuresThickness(problem.context) ? HALF_MEASURED_NM : count * filmOf(problem.context.material).layerThicknessNm;
+  const rungs = rungsAt(problem.cube, setting, Float64Array.of(0, ...problem.layers));
+  const firstNm = measuresThickness(problem.context) ? HALF_MEASURED_NM : THICK_FROM_LAYERS * filmOf(problem.context.material).layerThicknessNm;
   const steps = Math.max(1, Math.floor((THICKEST_NM - firstNm) / 1.5));
   const thickLayers = Float64Array.from({ length: steps }, (_, i) => (firstNm + i * 1.5) / thickCubeOf.layerThicknessNm);
   const plain = { ...setting, scale: setting.scale.map(() => 1) };

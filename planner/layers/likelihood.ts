@@ -1,4 +1,5 @@
 import type { ContrastSample, Rungs } from './types.ts';
+import { curveShareAt } from './tuning.ts';
 import type { Trust } from './tuning.ts';
 
 /** How one sample lies to one rung. */
@@ -15,11 +16,12 @@ export interface Match {
  */
 export function matchRung(sample: ContrastSample, rungs: Rungs, rung: number, trust: Trust): Match {
   const { channels, contrast, perOxideNm } = rungs;
+  const share = curveShareAt(trust, rungs.layers[rung] as number);
   let [direct, cross, slope, logDet] = [0, 0, 0, 0];
   for (let c = 0; c < channels; c++) {
     const model = contrast[rung * channels + c] as number;
     const error = sample.contrastError[c] as number;
-    const variance = error * error + (trust.curveShare * model) ** 2 + trust.curveFloor ** 2;
+    const variance = error * error + (share * model) ** 2 + trust.curveFloor ** 2 + (rungs.between[rung * channels + c] as number);
     const off = (sample.contrast[c] as number) - model;
     const move = (perOxideNm[rung * channels + c] as number) * trust.localOxideNm;
     direct += (off * off) / variance;
@@ -68,12 +70,13 @@ export function mixtureLog(samples: PackedSamples, rungs: Rungs, logWeights: Flo
   for (let s = 0; s < samples.count; s++) {
     let log = stray;
     for (let rung = 0; rung < logWeights.length; rung++) {
+      const share = curveShareAt(trust, rungs.layers[rung] as number);
       let [direct, cross, slope, product] = [0, 0, 0, 1];
       for (let c = 0; c < channels; c++) {
         const at = rung * channels + c;
         const model = rungs.contrast[at] as number;
-        const floor = trust.curveShare * model;
-        const variance = (samples.variance[s * channels + c] as number) + floor * floor + trust.curveFloor * trust.curveFloor;
+        const floor = share * model;
+        const variance = (samples.variance[s * channels + c] as number) + floor * floor + trust.curveFloor * trust.curveFloor + (rungs.between[at] as number);
         const off = (samples.contrast[s * channels + c] as number) - model;
         const move = (rungs.perOxideNm[at] as number) * shared;
         if (off * off > HOPELESS * (variance + move * move)) {
@@ -94,9 +97,12 @@ export function mixtureLog(samples: PackedSamples, rungs: Rungs, logWeights: Flo
   return total;
 }
 
+/** Thick flakes are as common at one thickness as at another, from about this many layers on. */
+const EVEN_FROM = 8;
+
 /** Thinner terraces are the commoner: weight of a layer number before anything is seen, not normalised. */
 export function rungPrior(layers: number): number {
-  return 1 / (1 + Math.abs(layers));
+  return 1 / (1 + Math.min(Math.abs(layers), EVEN_FROM));
 }
 
 /** log(exp(a) + exp(b)) without overflow. */

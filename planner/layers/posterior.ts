@@ -9,7 +9,7 @@ export const LAYERS_MOST = 10;
 /** Farther from every rung than this, in standard errors per channel, is not on the layer curve. */
 export const OFF_CURVE = 4;
 /** Thick films are only told from dirt, not measured: their curve may be off by more. */
-const THICK_TRUST = { curveShare: 0.06, curveFloor: 0.04 };
+const THICK_TRUST = { curveShare: 0.06, curveFloor: 0.04, partingLayers: Infinity };
 /** Weight of all thick films together against the counted rungs. */
 const THICK_PRIOR = 0.2;
 

@@ -18,10 +18,12 @@ export interface Trust {
   /** What the curve itself may be off by, as a share of the contrast and as contrast. */
   readonly curveShare: number;
   readonly curveFloor: number;
+  /** Layers over which the curve's error doubles: index tables of one layer and of thick films part company slowly. */
+  readonly partingLayers: number;
 }
 
 /** Published index tables of graphene give contrasts of 0.69 to 1.3 times the one used here (published-values of the reference set). */
-const GRAPHENE: Trust = { oxideShare: 0.03, scale: 0.18, channelScale: 0.06, bandNm: 8, gain: 0.03, localOxideNm: 1.5, curveShare: 0.015, curveFloor: 0.002 };
+const GRAPHENE: Trust = { oxideShare: 0.03, scale: 0.18, channelScale: 0.06, bandNm: 8, gain: 0.03, localOxideNm: 1.5, curveShare: 0.015, curveFloor: 0.002, partingLayers: 60 };
 /** Monolayer tables of the dichalcogenides differ by 0.1 in contrast and more, and their thickness is an assumption. */
 const DICHALCOGENIDE: Trust = { ...GRAPHENE, scale: 0.18, channelScale: 0.1, curveShare: 0.02, curveFloor: 0.003 };
 /**
@@ -51,15 +53,20 @@ export function measuresThickness(context: LadderContext): boolean {
   return context.material === 'hbn';
 }
 
-/** The layer numbers that a ladder is fitted on: every one where they can be told apart, fewer where the film is thick. */
-export function fittedLayers(context: LadderContext): Float64Array {
-  const most = rungsOf(context);
+/** Rungs are counted one by one up to this many layers: thicker flakes say little of the thin ones, and their index is another. */
+const COUNTED = 20;
+/** Where thickness is measured, rungs reach to this many layers, further apart where the film is thick. */
+const MEASURED = 360;
+
+/** The layer numbers that a ladder is fitted on and read with. */
+export function ladderLayers(context: LadderContext): Float64Array {
+  if (!measuresThickness(context)) return Float64Array.from({ length: COUNTED }, (_, i) => i + 1);
   const layers: number[] = [];
-  for (let n = 1; n <= most; n += n < 40 ? 1 : n < 120 ? 2 : 4) layers.push(n);
+  for (let n = 1; n <= MEASURED; n += n < 40 ? 1 : n < 120 ? 2 : 4) layers.push(n);
   return Float64Array.from(layers);
 }
 
-/** Rungs are counted one by one up to this many layers. */
-export function rungsOf(context: LadderContext): number {
-  return measuresThickness(context) ? 360 : 20;
+/** The curve's error at a rung, as a share of the contrast. */
+export function curveShareAt(trust: Trust, layers: number): number {
+  return trust.curveShare * (1 + layers / trust.partingLayers);
 }

@@ -38,6 +38,8 @@ export interface Rungs {
   readonly contrast: Float64Array;
   /** Change of contrast per nm of oxide, same shape. */
   readonly perOxideNm: Float64Array;
+  /** Variance of contrast for the layers between this rung and the next, where rungs are further apart than one layer; same shape. */
+  readonly between: Float64Array;
 }
 
 /** One way in which the ladder may stand, with the weight that the flakes give it. */

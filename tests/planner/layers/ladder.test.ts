@@ -50,7 +50,7 @@ describe('the ladder', () => {
     const layers = [10, 20, 33, 60, 90, 120, 150];
     const seen = layers.map((n): ContrastSample => ({ contrast: curve.contrast[n] ?? [], contrastError: [0.003, 0.003, 0.003] }));
     const ladder = fitLadder(hbn, seen);
-    seen.forEach((s, i) => expect(Math.abs((readContrast(ladder, s).thicknessNm ?? 0) - (layers[i] ?? 0) * 0.333)).toBeLessThan(2));
+    seen.forEach((s, i) => expect(Math.abs((readContrast(ladder, s).thicknessNm ?? 0) - (layers[i] ?? 0) * 0.333)).toBeLessThan(3));
   });
 
   it('is the same for the same samples', () => {
