@@ -33,6 +33,7 @@ export class WorkerPool implements FramePool {
   private readonly waiting: Waiting[] = [];
   private closed = false;
   private deaths = 0;
+  private lastExitCode = 0;
 
   constructor(workers: number) {
     for (let n = 0; n < workers; n++) this.addWorker();
@@ -40,7 +41,7 @@ export class WorkerPool implements FramePool {
 
   run(job: FrameJob): Promise<FrameJobResult> {
     if (this.closed) return Promise.reject(new DriverError('closed', { device: 'classifier' }));
-    if (this.all.size === 0) return Promise.reject(workersLost());
+    if (this.all.size === 0) return Promise.reject(this.workersLost());
     if (this.waiting.length >= waitingMax) return Promise.reject(new NightjarError('queueFull', { waiting: this.waiting.length }));
     return new Promise((resolve, reject) => {
       this.waiting.push({ job: inSharedMemory(job), resolve, reject, tries: 0 });
@@ -55,12 +56,13 @@ export class WorkerPool implements FramePool {
   }
 
   private addWorker(): void {
-    const worker = new PoolWorker((gone) => this.replace(gone));
+    const worker = new PoolWorker((gone, exitCode) => this.replace(gone, exitCode));
     this.all.add(worker);
     this.idle.push(worker);
   }
 
-  private replace(gone: PoolWorker): void {
+  private replace(gone: PoolWorker, exitCode: number): void {
+    this.lastExitCode = exitCode;
     this.all.delete(gone);
     const at = this.idle.indexOf(gone);
     if (at >= 0) this.idle.splice(at, 1);
@@ -68,7 +70,7 @@ export class WorkerPool implements FramePool {
     this.deaths++;
     if (this.deaths < deathsInARow) this.addWorker();
     if (this.all.size > 0) this.hand();
-    else for (const left of this.waiting.splice(0)) left.reject(workersLost());
+    else for (const left of this.waiting.splice(0)) left.reject(this.workersLost());
   }
 
   private hand(): void {
@@ -94,11 +96,16 @@ export class WorkerPool implements FramePool {
 
   private failed(worker: PoolWorker, next: Waiting, error: unknown): void {
     if (worker.alive) this.idle.push(worker);
-    if (worker.alive || this.closed || next.tries >= triesPerFrame) {
+    if (this.all.size === 0 && !this.closed) next.reject(this.workersLost());
+    else if (worker.alive || this.closed || next.tries >= triesPerFrame) {
       const reason = error instanceof Error ? error.message : String(error);
       next.reject(new NightjarError('classifierFailed', { message: `tile ${next.job.tile}, try ${next.tries}: ${reason}` }, { cause: error }));
     } else this.waiting.unshift(next);
     this.hand();
+  }
+
+  private workersLost(): NightjarError {
+    return new NightjarError('workerLost', { exitCode: this.lastExitCode });
   }
 }
 
@@ -109,13 +116,13 @@ class PoolWorker {
   private inHand: { resolve: (result: FrameJobResult) => void; reject: (error: unknown) => void; id: number } | undefined;
   private nextId = 0;
 
-  constructor(onGone: (worker: PoolWorker) => void) {
+  constructor(onGone: (worker: PoolWorker, exitCode: number) => void) {
     this.thread = new Worker(builtFile('daemon/classify/worker.js'));
     this.thread.on('message', (reply: WorkerReply) => this.answered(reply));
     this.thread.on('error', (error) => this.lost(error));
     this.thread.on('exit', (code) => {
       this.lost(new Error(`the worker ended with code ${code}`));
-      onGone(this);
+      onGone(this, code);
     });
   }
 
@@ -146,10 +153,6 @@ class PoolWorker {
     this.inHand = undefined;
     hand?.reject(error);
   }
-}
-
-function workersLost(): NightjarError {
-  return new NightjarError('classifierFailed', { message: `${deathsInARow} workers ended one after the other` });
 }
 
 function inSharedMemory(job: FrameJob): FrameJob {

@@ -54,8 +54,8 @@ const RETAKE = 'Go on with `--resume`; the tile is then taken again.';
 /** The classifier's workers. */
 export const classifierEntries: EntriesFor<ClassifierDetails> = {
   queueFull: { exit: 1, say: ({ waiting }) => [`A frame was handed over while ${counted(waiting, 'frame')} waited already, which is the most.`, 'Every tile recorded before is kept.', RETAKE] },
-  workerLost: { exit: 1, say: ({ exitCode }) => [`A classifier worker ended by itself with code ${exitCode}.`, 'Every tile recorded before is kept.', RETAKE] },
-  classifierFailed: { exit: 1, say: ({ message }) => [`The classifier failed on a frame: ${stopped(message)}`, 'Every tile recorded before is kept.', RETAKE] },
+  workerLost: { exit: 1, say: ({ exitCode }) => [`The classifier's workers end by themselves, one after the other, the last with code ${exitCode}.`, 'Every tile recorded before is kept.', RETAKE] },
+  classifierFailed: { exit: 1, say: ({ message }) => [`The classifier failed on a frame: ${stopped(message)}`, 'Every tile recorded before is kept; this one is left out by name.', 'Report it with the log.'] },
 };
 
 /** The door to the browser. */

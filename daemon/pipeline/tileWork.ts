@@ -4,6 +4,7 @@ import type { Tile } from '../../planner/plan/types.ts';
 import type { FramePose, StagePoint } from '../../planner/units/index.ts';
 import type { DetectionPicture } from '../classify/job.ts';
 import type { FramePool } from '../classify/pool.ts';
+import { hasCode } from '../errors/index.ts';
 import { writeDurably, type WriteBytes } from '../records/writeDurably.ts';
 import type { FrameMeasurement, OpticalContext } from '../vision/types.ts';
 
@@ -23,6 +24,14 @@ export interface TileWork {
   readonly rawFrameFile?: string;
   readonly crops: readonly WrittenPicture[];
 }
+
+/** The classifier failed on this frame, whoever of the workers tried it: the tile is left out by name, and the night goes on. */
+export interface LostFrame {
+  readonly lost: unknown;
+}
+
+/** What comes out of the workers for one item; nothing for a tile that was given up before. */
+export type TileResult = TileWork | LostFrame | undefined;
 
 export interface TileWorkParts {
   readonly clock: Clock;
@@ -46,9 +55,14 @@ const mapWidthPx = 640;
 const cropRimUm = 20;
 
 /** Classifies a frame and writes its pictures, each synced and renamed before anything names it. */
-export async function workOnTile(item: TileItem, parts: TileWorkParts): Promise<TileWork | undefined> {
+export async function workOnTile(item: TileItem, parts: TileWorkParts): Promise<TileResult> {
   if (item.kind === 'skipped') return undefined;
-  return parts.clock.track(measureAndWrite(item, parts), modelledMs);
+  return parts.clock.track(measureAndWrite(item, parts).catch(lostFrame), modelledMs);
+}
+
+function lostFrame(error: unknown): LostFrame {
+  if (!hasCode(error, 'classifierFailed')) throw error;
+  return { lost: error };
 }
 
 async function measureAndWrite(item: TileItem & { kind: 'frame' }, parts: TileWorkParts): Promise<TileWork> {

@@ -1,6 +1,6 @@
 import type { Flake } from '../../planner/flakes/types.ts';
 import type { ChipFrame } from '../../planner/frames/chipFrame.ts';
-import { showsPlace, type TileItem, type TileWork, type WrittenPicture } from '../pipeline/tileWork.ts';
+import { showsPlace, type TileItem, type TileResult, type TileWork, type WrittenPicture } from '../pipeline/tileWork.ts';
 import type { CropRecord, TileRecord } from '../records/types.ts';
 import type { NightBoard } from './board.ts';
 import type { ChipStates } from './chipStates.ts';
@@ -28,8 +28,9 @@ export class TileCommitter {
   }
 
   /** Throws what the records throw (`diskFull`, `alreadyRecorded`, ...): then nothing of the tile is kept. */
-  commit(item: TileItem, work: TileWork | undefined): Committed {
+  commit(item: TileItem, result: TileResult): Committed {
     const { records, runId } = this.context;
+    const work = result && 'measurement' in result ? result : undefined;
     const tile = recordOf(item, work, this.chips);
     if (work) this.chips.addFlat(tile.chip, work.measurement);
     const { changed, removed } = this.chips.add(tile);
@@ -64,7 +65,7 @@ function recordOf(item: TileItem, work: TileWork | undefined, chips: ChipStates)
   const { tile } = item;
   const common = { tile: tile.index, chip: tile.chip };
   if (item.kind === 'skipped' || !work) {
-    const reason = item.kind === 'skipped' ? item.reason : 'notMeasured';
+    const reason = item.kind === 'skipped' ? item.reason : 'classifierFailed';
     const takenAtMs = item.kind === 'skipped' ? item.atMs : item.frame.takenAtMs;
     return { ...common, outcome: 'skipped', reason, centreUm: tile.centreUm, zUm: 0, takenAtMs, sharpness: 0, substrate: [], detections: [] };
   }

@@ -43,7 +43,7 @@ export type RunEvent =
   | { readonly type: 'recovered' }
   | { readonly type: 'recoveryFailed'; readonly code: string }
   | { readonly type: 'recordsFailed'; readonly code: string }
-  /** Frame after frame has no light that could be measured. */
+  /** Tile after tile, nothing can be read from the frames. */
   | { readonly type: 'framesUseless'; readonly code: string }
   | { readonly type: 'drained' }
   | { readonly type: 'parked' }

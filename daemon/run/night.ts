@@ -1,15 +1,15 @@
 import type { Clock } from '../../drivers/interfaces/index.ts';
 import { FramePipeline } from '../pipeline/framePipeline.ts';
-import { workOnTile, type TileItem, type TileWork } from '../pipeline/tileWork.ts';
+import { workOnTile, type TileItem, type TileResult } from '../pipeline/tileWork.ts';
 import type { NightBoard } from './board.ts';
 import { ChipStates } from './chipStates.ts';
 import { TileCommitter, type Committed } from './committer.ts';
 import type { NightContext } from './context.ts';
 import { RunExecutor } from './executor.ts';
-import { LightWatch } from './lightWatch.ts';
 import { newRun, type RunMachine } from './machine.ts';
 import { NightActivities } from './nightActivities.ts';
 import { Reporter } from './reporter.ts';
+import { UselessTiles } from './uselessTiles.ts';
 import { chipFrames, flakeView, plannedTileView, runView, tileView } from './views.ts';
 
 /** Frames on their way through the classifier at one time. */
@@ -20,7 +20,7 @@ export class Night {
   readonly context: NightContext;
   private readonly executor: RunExecutor;
   private readonly reporter: Reporter;
-  private readonly light = new LightWatch();
+  private readonly watch = new UselessTiles();
 
   /**
    * Shows the night on the board as the records have it, ready to run.
@@ -39,10 +39,13 @@ export class Night {
     const committer = new TileCommitter(context, chips, board, frames);
     const { pool, records, runId, sheet, writeBytes } = context;
     const parts = { clock: context.instrument.clock, pool, directory: records.directory, runFolder: `runs/${runId}`, rawFrames: sheet.keep.rawFrames, ...(writeBytes ? { writeBytes } : {}) };
-    const pipeline = new FramePipeline<TileItem, TileWork | undefined>({
+    const pipeline = new FramePipeline<TileItem, TileResult>({
       bound: framesOnTheWay,
       process: (item) => workOnTile(item, parts),
-      commit: (item, work) => this.committed(committer.commit(item, work)),
+      commit: (item, result) => {
+        if (result && 'lost' in result) this.reporter.trouble(result.lost);
+        this.committed(committer.commit(item, result));
+      },
       failed: (error) => this.reporter.recordsFailed(error, (code) => this.executor.send({ type: 'recordsFailed', code })),
     });
     const todo = context.plan.chips.flatMap((chip) => chip.tiles.filter((tile) => !done.has(tile.index)).map((tile) => ({ tile: tile.index, chip: chip.name })));
@@ -74,8 +77,8 @@ export class Night {
 
   private committed(committed: Committed): void {
     this.reporter.committed(committed);
-    const code = this.light.troubleAfter(committed.tile);
-    if (code) this.executor.send({ type: 'framesUseless', code });
+    const code = this.watch.troubleAfter(committed.tile);
+    if (code !== undefined) this.executor.send({ type: 'framesUseless', code });
   }
 }
 

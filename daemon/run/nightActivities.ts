@@ -2,7 +2,7 @@ import { DriverError } from '../../drivers/interfaces/index.ts';
 import type { Tile } from '../../planner/plan/types.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { FramePipeline } from '../pipeline/framePipeline.ts';
-import type { TileItem, TileWork } from '../pipeline/tileWork.ts';
+import type { TileItem, TileResult } from '../pipeline/tileWork.ts';
 import { goTo } from './approach.ts';
 import type { ChipStates } from './chipStates.ts';
 import type { NightContext } from './context.ts';
@@ -14,7 +14,7 @@ import { prepare } from './prepare.ts';
 import { recover } from './recover.ts';
 import type { Reporter } from './reporter.ts';
 
-type Pipeline = FramePipeline<TileItem, TileWork | undefined>;
+type Pipeline = FramePipeline<TileItem, TileResult>;
 
 /** What the run does in the world, at the instrument and towards the records. */
 export class NightActivities implements Activities {

@@ -64,6 +64,8 @@ const words: Readonly<Record<string, string>> = {
   wrongSize: 'the frame has another size than the camera says',
   noSubstrate: 'no bare oxide can be seen',
   classifierFailed: 'the classifier failed on it',
+  workerLost: 'the classifier does not run any more',
+  badReply: 'a device gave an answer that cannot be read',
   writeFailed: 'a file could not be written',
   internal: 'Nightjar itself failed',
 };

@@ -59,7 +59,7 @@ function outcomeOf(result: Promise<FrameJobResult>): Promise<{ readonly code: st
     () => ({ code: 'ok', message: '' }),
     (error: unknown) => {
       if (hasCode(error, 'classifierFailed')) return { code: error.code, message: error.details.message };
-      return { code: error instanceof DriverError || hasCode(error, 'queueFull') ? error.code : String(error), message: '' };
+      return { code: error instanceof DriverError || hasCode(error, 'queueFull') || hasCode(error, 'workerLost') ? error.code : String(error), message: '' };
     },
   );
 }
@@ -98,6 +98,16 @@ describe('the pool of classifier workers', () => {
     const turn = (): Promise<boolean> => new Promise((resolve) => setImmediate(() => resolve(false)));
     while (!(await Promise.race([isOver, turn()]))) crash(pool);
     expect(await answer).toMatchObject({ code: 'classifierFailed', message: expect.stringContaining('tile 4, try 2') });
+  });
+
+  it('gives up when worker after worker dies: whatever waits is answered', async () => {
+    const pool = open(1);
+    const answers = [5, 6, 7, 8].map((tile) => outcomeOf(pool.run(job(tile))));
+    const isOver = Promise.all(answers).then(() => true);
+    const turn = (): Promise<boolean> => new Promise((resolve) => setImmediate(() => resolve(false)));
+    while (!(await Promise.race([isOver, turn()]))) crash(pool);
+    expect((await Promise.all(answers)).map(({ code }) => code)).toEqual(['classifierFailed', 'classifierFailed', 'workerLost', 'workerLost']);
+    expect((await outcomeOf(pool.run(job(9)))).code).toBe('workerLost');
   });
 
   it('refuses what comes when too much waits, and what comes after the end', async () => {

@@ -3,11 +3,13 @@ import { once } from 'node:events';
 import { appendFileSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { afterEach, describe, expect, it } from 'vitest';
+import { afterEach, describe, expect, it, vi } from 'vitest';
 import type { NightSummary } from '../../../daemon/cli/runNight.ts';
 import { openRecords, verifyRecords } from '../../../daemon/records/index.ts';
 import { slowMachineMs } from '../../support/tinyNight.ts';
 import { CliFolders, runCli } from './runCli.ts';
+
+vi.setConfig({ testTimeout: slowMachineMs, hookTimeout: slowMachineMs });
 
 /** Protects: `nightjar scan` ends with the exit code that its help promises, keeps what was done, and goes on from there. */
 
@@ -134,7 +136,7 @@ describe('nightjar as a process', () => {
     expect(before.events.filter(({ kind }) => kind === 'trouble')).toEqual([]);
     expect((await start(resumeWords(files)).ended).code).toBe(0);
     expect(await recorded(files.data)).toMatchObject({ state: 'finished', sound: true });
-  }, slowMachineMs);
+  });
 
   it('ends with 2 and one sentence on a wrong file, without a stack', async () => {
     const { sheet } = folders.make();

@@ -1,6 +1,9 @@
-import { afterEach, describe, expect, it } from 'vitest';
+import { afterEach, describe, expect, it, vi } from 'vitest';
 import { openRecords } from '../../../daemon/records/index.ts';
+import { slowMachineMs } from '../../support/tinyNight.ts';
 import { CliFolders, runCli } from './runCli.ts';
+
+vi.setConfig({ testTimeout: slowMachineMs, hookTimeout: slowMachineMs });
 
 /** Protects: `nightjar serve` opens its page on this computer only, runs or goes on with a night, and ends well on Ctrl-C. */
 

@@ -1,4 +1,4 @@
-import { afterEach, describe, expect, it } from 'vitest';
+import { afterEach, describe, expect, it, vi } from 'vitest';
 import { hasCode } from '../../../daemon/errors/index.ts';
 import { DriverError } from '../../../drivers/interfaces/index.ts';
 import type { Flake } from '../../../planner/flakes/types.ts';
@@ -7,7 +7,9 @@ import type { Command } from '../../support/moveLog.ts';
 import type { Rig } from '../../support/rig.ts';
 import { expectNothingForbidden, expectSafe } from '../../support/safety.ts';
 import { fewTiles, tinyFiles, type TinyChange } from '../../support/tinyFiles.ts';
-import { TinyNights, type TinyNight } from '../../support/tinyNight.ts';
+import { slowMachineMs, TinyNights, type TinyNight } from '../../support/tinyNight.ts';
+
+vi.setConfig({ testTimeout: slowMachineMs, hookTimeout: slowMachineMs });
 
 /** Protects: the way back to a flake ends at the flake, is safe all the way, and gives way to a Stop. Laws of our own. */
 

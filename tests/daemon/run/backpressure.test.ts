@@ -1,10 +1,14 @@
-import { afterEach, describe, expect, it } from 'vitest';
+import { afterEach, describe, expect, it, vi } from 'vitest';
+import type { FramePool } from '../../../daemon/classify/pool.ts';
 import { NightjarError } from '../../../daemon/errors/index.ts';
 import { randomStream } from '../../../simulators/random.ts';
 import { atRest } from '../../support/atRest.ts';
 import { heldPool } from '../../support/heldPool.ts';
 import { inlinePool } from '../../support/inlinePool.ts';
+import { expectSafe } from '../../support/safety.ts';
 import { slowMachineMs, startMs, TinyNights } from '../../support/tinyNight.ts';
+
+vi.setConfig({ testTimeout: slowMachineMs, hookTimeout: slowMachineMs });
 
 /** Protects: the stage waits for the classifier, and no frame is dropped. A law of our own; the bound is the run's own (daemon/run/night.ts). */
 
@@ -35,7 +39,7 @@ describe('a classifier that is behind', () => {
     expect(pool.seen).toEqual(Array.from({ length: tiles }, (_, n) => n));
     expect(night.records.tiles(night.opened.runId).map(({ outcome }) => outcome)).toEqual(Array<string>(tiles).fill('done'));
     expect(states).toContain('waiting');
-  }, slowMachineMs);
+  });
 });
 
 /** Frames that were answered out of turn and wait for an older one. */
@@ -43,19 +47,44 @@ function countEarly({ seen, held }: { readonly seen: readonly number[]; readonly
   return seen.length - held.length - recorded;
 }
 
-describe('a classifier that fails on a frame', () => {
-  it('parks the night with everything before it kept; the tile is taken again on resume', async () => {
-    const usual = inlinePool();
-    const pool = { ...usual, run: (job: Parameters<typeof usual.run>[0]) => (job.tile === 6 ? Promise.reject(new NightjarError('classifierFailed', { message: 'tile 6, try 2: it broke' })) : usual.run(job)) };
-    const night = nights.makeOnRig({ pool });
+/** A pool that fails with an error of the test's on some tiles. */
+function failingOn(isBad: (tile: number) => boolean, error: (tile: number) => NightjarError): FramePool {
+  const usual = inlinePool();
+  return { ...usual, run: (job) => (isBad(job.tile) ? Promise.reject(error(job.tile)) : usual.run(job)) };
+}
+
+const broke = (tile: number): NightjarError => new NightjarError('classifierFailed', { message: `tile ${tile}, try 2: it broke` });
+
+describe('a classifier that fails', () => {
+  it('on one frame has that tile left out by name, and the night goes on', async () => {
+    const night = nights.makeOnRig({ pool: failingOn((tile) => tile === 6, broke) });
+    expect(await night.run()).toMatchObject({ phase: 'finished' });
+    const tiles = night.records.tiles(night.opened.runId);
+    expect(tiles.map(({ tile }) => tile)).toEqual(Array.from({ length: night.opened.plan.tileCount }, (_, n) => n));
+    expect(tiles.filter(({ outcome }) => outcome === 'skipped').map(({ tile, reason }) => [tile, reason])).toEqual([[6, 'classifierFailed']]);
+    const told = night.records.events(night.opened.runId).map(({ text }) => text);
+    expect(told.some((text) => text.includes('tile 6, try 2: it broke'))).toBe(true);
+    expect(told.some((text) => /^T-01, tile 7 of \d+: skipped, the classifier failed on it\.$/.test(text))).toBe(true);
+    await expectSafe(night);
+  });
+
+  it('on frame after frame parks the night', async () => {
+    const night = nights.makeOnRig({ pool: failingOn((tile) => tile >= 6, broke) });
     expect(await night.run()).toMatchObject({ phase: 'parked', cause: 'classifierFailed' });
+    const left = night.records.tiles(night.opened.runId).filter(({ outcome }) => outcome === 'skipped').length;
+    expect(left).toBeGreaterThanOrEqual(5);
+    expect(left).toBeLessThanOrEqual(5 + framesOnTheWay);
+    await expectSafe(night);
+  });
+
+  it('altogether parks the night with everything before it kept; the tile is taken on resume', async () => {
+    const night = nights.makeOnRig({ pool: failingOn((tile) => tile >= 6, () => new NightjarError('workerLost', { exitCode: 134 })) });
+    expect(await night.run()).toMatchObject({ phase: 'parked', cause: 'workerLost' });
     expect(night.records.tiles(night.opened.runId).map(({ tile }) => tile)).toEqual([0, 1, 2, 3, 4, 5]);
-    expect(await night.opener.instrument.focus.position()).toBeGreaterThanOrEqual(night.opened.config.limits.safeHeightUm);
-    expect(await night.opener.instrument.lamp.intensity()).toBe(0);
-    expect(night.records.events(night.opened.runId).some(({ kind, text }) => kind === 'trouble' && text.includes('tile 6, try 2'))).toBe(true);
+    await expectSafe(night);
     await night.close();
     const again = nights.make({ folder: night.folder, resume: true, startMs: startMs + 3_600_000 });
     expect((await again.run()).phase).toBe('finished');
-    expect(again.records.tileCount(again.opened.runId)).toBe(again.opened.plan.tileCount);
-  }, slowMachineMs);
+    expect(again.records.tiles(again.opened.runId).map(({ outcome }) => outcome)).toEqual(Array(again.opened.plan.tileCount).fill('done'));
+  });
 });

@@ -1,10 +1,12 @@
-import { afterEach, describe, expect, it } from 'vitest';
+import { afterEach, describe, expect, it, vi } from 'vitest';
 import type { RunMachine } from '../../../daemon/run/machine.ts';
 import type { Faults } from '../../../simulators/index.ts';
 import type { Rig } from '../../support/rig.ts';
 import { expectNothingForbidden, expectSafe } from '../../support/safety.ts';
 import { fewTiles, tinyFiles } from '../../support/tinyFiles.ts';
-import { startMs, TinyNights, type TinyNight } from '../../support/tinyNight.ts';
+import { slowMachineMs, startMs, TinyNights, type TinyNight } from '../../support/tinyNight.ts';
+
+vi.setConfig({ testTimeout: slowMachineMs, hookTimeout: slowMachineMs });
 
 /**
  * Protects: what goes wrong at the instrument costs a try, a tile by name, or parks the night; never more, and never safety. How many

@@ -1,8 +1,10 @@
-import { afterEach, describe, expect, it } from 'vitest';
+import { afterEach, describe, expect, it, vi } from 'vitest';
 import { verifyRecords } from '../../../daemon/records/index.ts';
 import { fillDisk } from '../../../daemon/records/writeDurably.ts';
 import { expectSafe } from '../../support/safety.ts';
 import { slowMachineMs, startMs, TinyNights, type TinyNight, type TinyNightOptions } from '../../support/tinyNight.ts';
+
+vi.setConfig({ testTimeout: slowMachineMs, hookTimeout: slowMachineMs });
 
 /** Protects: a full disk ends the night safely with what was done kept, and the night goes on once there is room. A law of our own. */
 
@@ -40,11 +42,11 @@ describe('a full disk', () => {
   it('parks the night when the database cannot grow', async () => {
     // The plan takes some 100 kB, a whole tiny night some 400.
     await fillThenGoOn({ maxBytes: 240_000 });
-  }, slowMachineMs);
+  });
 
   it('parks the night when a picture cannot be written', async () => {
     await fillThenGoOn({ writeBytes: fillDisk(150_000) });
-  }, slowMachineMs);
+  });
 
   it('is seen before the first move when there is not even room for the plan', async () => {
     const night = nights.makeOnRig({ freeBytes: async () => 1_000_000 });

@@ -1,10 +1,12 @@
 import { cpSync } from 'node:fs';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { verifyRecords } from '../../../daemon/records/index.ts';
 import { randomStream } from '../../../simulators/random.ts';
 import type { Flake } from '../../../planner/flakes/types.ts';
 import { flakeDifferences } from '../../support/sameFlakes.ts';
 import { slowMachineMs, startMs, TinyNights, type TinyNight } from '../../support/tinyNight.ts';
+
+vi.setConfig({ testTimeout: slowMachineMs, hookTimeout: slowMachineMs });
 
 /** Protects: a night that was cut off goes on with each tile recorded exactly once and the flakes of an unbroken one. A law of our own. */
 
@@ -59,7 +61,7 @@ describe('a night that was killed', () => {
 
   it('goes on from where it was, wherever that was', async () => {
     for (const { folder } of cutOff) await resumeAndCompare(folder);
-  }, slowMachineMs);
+  });
 });
 
 describe('a night that was stopped', () => {
@@ -80,5 +82,5 @@ describe('a night that was stopped', () => {
     expect(night.records.run(night.opened.runId)?.state).toBe('parked');
     await night.close();
     await resumeAndCompare(night.folder);
-  }, slowMachineMs);
+  });
 });

@@ -1,9 +1,11 @@
-import { afterEach, describe, expect, it } from 'vitest';
+import { afterEach, describe, expect, it, vi } from 'vitest';
 import { WorkerPool, type FramePool } from '../../../daemon/classify/pool.ts';
 import { inlinePool } from '../../support/inlinePool.ts';
 import { jitteryPool } from '../../support/jitteryPool.ts';
 import { tinyFiles } from '../../support/tinyFiles.ts';
 import { slowMachineMs, TinyNights } from '../../support/tinyNight.ts';
+
+vi.setConfig({ testTimeout: slowMachineMs, hookTimeout: slowMachineMs });
 
 /** Protects: one seed gives one night, byte for byte, pictures, times and events included, whatever the workers. A law of our own. */
 
@@ -34,9 +36,9 @@ describe('one seed', () => {
     const jittery = jitteryPool(1);
     expect(await nightWith(jittery)).toEqual(one);
     expect(jittery.overtaken()).toBeGreaterThan(0);
-  }, slowMachineMs);
+  });
 
   it('gives another night than another seed', async () => {
     expect(await nightWith(inlinePool(), 8)).not.toEqual(await nightWith(inlinePool()));
-  }, slowMachineMs);
+  });
 });
