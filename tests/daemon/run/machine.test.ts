@@ -107,6 +107,52 @@ describe('the run machine', () => {
     expect(step(machine, { type: 'drained' }).effects).toEqual([{ type: 'park', code: 'noFrame' }]);
   });
 
+  it("tries a chip's focus again after trouble with a device, and parks after three tries with no tile given up", () => {
+    let { machine } = step(newRun(todo), { type: 'prepared' });
+    for (let n = 1; n < triesPerTile; n++) {
+      const failed = step(machine, { type: 'focusFailed', chip: 'A', code: 'noFrame' });
+      expect(failed.effects).toEqual([{ type: 'recover', code: 'noFrame', attempt: n }]);
+      const again = step(failed.machine, { type: 'recovered' });
+      expect(again.effects).toEqual([{ type: 'mapFocus', chip: 'A' }]);
+      machine = again.machine;
+    }
+    const parking = step(machine, { type: 'focusFailed', chip: 'A', code: 'noFrame' });
+    expect(parking.effects).toEqual([{ type: 'drain' }]);
+    expect(presentTile(parking.machine)?.tile).toBe(0);
+    expect(parking.machine.cause).toBe('noFrame');
+  });
+
+  it('counts the tries at a tile anew after its focus was found at the second try', () => {
+    let { machine } = step(newRun(todo), { type: 'prepared' });
+    for (const event of [{ type: 'focusFailed', chip: 'A', code: 'noFrame' }, { type: 'recovered' }, { type: 'focusMapped', chip: 'A' }] as const) ({ machine } = step(machine, event));
+    expect(machine.failures).toBe(0);
+  });
+
+  it('leaves a chip without focus out, but parks when it is the last and none before it had any', () => {
+    const first = step(step(newRun(todo), { type: 'prepared' }).machine, { type: 'focusFailed', chip: 'A', code: 'focusNotFound' });
+    expect(first.effects).toEqual([{ type: 'skipTiles', tiles: [0, 1, 2], code: 'focusNotFound' }, { type: 'mapFocus', chip: 'B' }]);
+    const second = step(first.machine, { type: 'focusFailed', chip: 'B', code: 'focusNotFound' });
+    expect(second.effects).toEqual([{ type: 'drain' }]);
+    expect(presentTile(second.machine)?.tile).toBe(3);
+    const withA: RunMachine = { ...first.machine, focused: ['A'] };
+    expect(step(withA, { type: 'focusFailed', chip: 'B', code: 'focusNotFound' }).effects).toEqual([{ type: 'skipTiles', tiles: [3, 4, 5], code: 'focusNotFound' }, { type: 'drain' }]);
+  });
+
+  it('parks when nothing can be read from the frames any more', () => {
+    const scanning = step(step(newRun(todo), { type: 'prepared' }).machine, { type: 'focusMapped', chip: 'A' }).machine;
+    const told = step(scanning, { type: 'framesUseless', code: 'black' });
+    expect(told.effects).toEqual([]);
+    expect(step(told.machine, { type: 'tileTaken', tile: 0 }).effects).toEqual([{ type: 'drain' }]);
+  });
+
+  it('parks for the stop that was asked, not for what the stop interrupted', () => {
+    const asked = step(newRun(todo), { type: 'stopAsked' }).machine;
+    const parking = step(asked, { type: 'preparationFailed', code: 'stopped' }).machine;
+    expect(step(parking, { type: 'drained' }).effects).toEqual([{ type: 'park', code: 'stopAsked' }]);
+    const recovering = step(step(step(newRun(todo), { type: 'prepared' }).machine, { type: 'focusFailed', chip: 'A', code: 'noFrame' }).machine, { type: 'stopAsked' }).machine;
+    expect(step(recovering, { type: 'recoveryFailed', code: 'stopped' }).machine.cause).toBe('stopAsked');
+  });
+
   it('parks at once when the position is lost, and does not skip the tile for it', () => {
     const scanning = step(step(newRun(todo), { type: 'prepared' }).machine, { type: 'focusMapped', chip: 'A' }).machine;
     const next = step(scanning, { type: 'tileFailed', tile: 0, code: 'positionLost' });
