@@ -9,10 +9,20 @@ const FALSE_SHARE = 0.3;
 
 const pairs = (outline) => outline.map((p) => [p.xUm, p.yUm]);
 
-/** Terraces of a flake with the smaller ones that lie on each, as score.py reads them. */
+/** Area inside an outline, what lies on it included. */
+function areaOf(outline) {
+  const twice = outline.reduce((sum, [x, y], i) => {
+    const [nextX, nextY] = outline[(i + 1) % outline.length];
+    return sum + (x - outline[0][0]) * (nextY - outline[0][1]) - (nextX - outline[0][0]) * (y - outline[0][1]);
+  }, 0);
+  return Math.abs(twice / 2);
+}
+
+/** Terraces of a flake with those that lie on each: within a flake the smaller outline lies on top of the larger one, as score.py reads it. */
 function stacked(flake) {
   const all = flake.terraces.map((terrace) => ({ terrace, outline: pairs(terrace.outlineUm) })).filter((t) => t.outline.length >= 3);
-  return all.map((t) => ({ ...t, above: all.filter((o) => o.terrace.areaUm2 < t.terrace.areaUm2).map((o) => o.outline) }));
+  const sized = all.map((t) => ({ ...t, outlineUm2: areaOf(t.outline) }));
+  return sized.map((t) => ({ ...t, above: sized.filter((o) => o.outlineUm2 < t.outlineUm2).map((o) => o.outline) }));
 }
 
 /** The three most frequent things under some places, with their shares. */
@@ -73,7 +83,7 @@ function wantedOf(set, truth, found) {
   const kept = found.filter((f) => f.verdict !== 'rejected').flatMap(stacked);
   const rejected = found.filter((f) => f.verdict === 'rejected').flatMap((f) => stacked(f).map((t) => ({ ...t, reason: f.reject })));
   // What lies round a chip is one reject whose outline goes round all the chip: the smallest says what a place was taken for.
-  rejected.sort((a, b) => a.terrace.areaUm2 - b.terrace.areaUm2);
+  rejected.sort((a, b) => a.outlineUm2 - b.outlineUm2);
   const isWanted = (t) => t.layers <= 4 && t.areaUm2 >= WANTED_UM2;
   return set.truth.flakes.flatMap((flake) => flake.terraces.flatMap((t, i) => (isWanted(t) ? judgeWanted(truth, kept, rejected, flake, i) : [])));
 }
