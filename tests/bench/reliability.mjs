@@ -23,7 +23,7 @@ if (!Number.isInteger(seeds) || seeds < 1 || !Number.isInteger(from) || from < 0
 /** The maker of sets is TypeScript that no build compiles; its bundle lies in the build folder, where its packages are found. */
 async function loadMaker() {
   const outfile = fileURLToPath(built('reliabilitySets.mjs'));
-  const entry = fileURLToPath(new URL('reliabilitySets.ts', import.meta.url));
+  const entry = fileURLToPath(new URL('./reliabilitySets.ts', import.meta.url));
   await build({ entryPoints: [entry], outfile, bundle: true, platform: 'node', format: 'esm', packages: 'external', logLevel: 'warning' });
   return import(pathToFileURL(outfile).href);
 }
