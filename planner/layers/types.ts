@@ -18,6 +18,18 @@ export interface ContrastSample {
   readonly contrastError: readonly number[];
 }
 
+/**
+ * Where a layer number given by a person comes from: Raman or AFM measured it, an eye judged it without seeing the prediction, or with the
+ * prediction before it.
+ */
+export type LabelSource = 'raman' | 'afm' | 'blindEye' | 'shownEye';
+
+/** A terrace whose layer number a person has given, with the contrast that it had under this optical path on this substrate. */
+export interface LabelledContrast extends ContrastSample {
+  readonly layers: number;
+  readonly source: LabelSource;
+}
+
 /** Where the wafer and the camera really are, as the ladder's fit finds it. Shares are logarithms, shifts in nm. */
 export interface LadderSetting {
   readonly oxideNm: number;
