@@ -73,6 +73,13 @@ class Dump {
     }
   }
 
+  /** What people said of the flakes, those who took it back too. */
+  verdicts(): void {
+    for (const { seq: _, atMs, withdrawnAtMs, ...rest } of this.records.verdicts(this.run.id)) {
+      this.lines.push(line('verdict', { ...rest, ...this.at(atMs), withdrawn: withdrawnAtMs === undefined ? false : { ...this.at(withdrawnAtMs) } }));
+    }
+  }
+
   files(): void {
     for (const [file, hash] of this.hashes) this.lines.push(line('file', { file: this.short(file), sha256: hash }));
   }
@@ -97,6 +104,7 @@ export function canonicalDump(records: RecordsStore, runId: string, { times = fa
   const dump = new Dump(records, run, times);
   dump.head();
   dump.results();
+  dump.verdicts();
   dump.files();
   if (events) dump.story();
   return dump.text();

@@ -4,7 +4,7 @@ import { join } from 'node:path';
 import { NightjarError } from '../errors/index.ts';
 import { guarded } from './guard.ts';
 import { databaseFile } from './layout.ts';
-import { schemaSql, schemaVersion } from './schema.ts';
+import { migrations, schemaSql, schemaVersion } from './schema.ts';
 
 /** How long a statement waits for a reader that holds a lock, in ms. */
 const busyTimeoutMs = 5000;
@@ -19,9 +19,21 @@ function numberOf(db: Database.Database, pragma: string): number {
   return Number(db.pragma(pragma, { simple: true }));
 }
 
-function checkVersion(db: Database.Database, directory: string): void {
+/** Throws `otherVersion` for records that cannot be brought to our version, or may not be because they are only read. */
+function checkVersion(db: Database.Database, directory: string, readOnly: boolean): void {
   const found = numberOf(db, 'user_version');
-  if (found !== schemaVersion) throw new NightjarError('otherVersion', { directory, found, wanted: schemaVersion });
+  const fits = found === schemaVersion || (!readOnly && migrations.has(found));
+  if (!fits) throw new NightjarError('otherVersion', { directory, found, wanted: schemaVersion });
+}
+
+/** Brings older records to our version: all steps in one transaction, so that a power cut leaves the old ones whole. */
+function migrate(db: Database.Database): void {
+  db.transaction(() => {
+    for (let version = numberOf(db, 'user_version'); version < schemaVersion; version++) {
+      db.exec(migrations.get(version) ?? '');
+      db.pragma(`user_version = ${version + 1}`);
+    }
+  }).immediate();
 }
 
 function isEmpty(db: Database.Database): boolean {
@@ -45,9 +57,10 @@ function setUpForWriting(db: Database.Database, maxBytes: number | undefined): v
 /** Nothing is written to a database before its version is known to be ours, or it is known to be new. */
 function setUp(db: Database.Database, directory: string, options: DatabaseOptions): void {
   const fresh = !options.readOnly && isEmpty(db);
-  if (!fresh) checkVersion(db, directory);
+  if (!fresh) checkVersion(db, directory, options.readOnly);
   if (!options.readOnly) setUpForWriting(db, options.maxBytes);
   if (fresh) createTables(db);
+  else if (!options.readOnly && numberOf(db, 'user_version') < schemaVersion) migrate(db);
 }
 
 /**

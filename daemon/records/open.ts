@@ -1,6 +1,6 @@
 import { mkdirSync } from 'node:fs';
 import type { Flake } from '../../planner/flakes/types.ts';
-import { NightjarError } from '../errors/index.ts';
+import { NightjarError, sentenceFor } from '../errors/index.ts';
 import type { RecordsContext } from './context.ts';
 import { openDatabase } from './database.ts';
 import { diskError } from './diskErrors.ts';
@@ -10,7 +10,8 @@ import { guarded } from './guard.ts';
 import { takeLock } from './lock.ts';
 import { runTable } from './runTable.ts';
 import { tileTable } from './tileTable.ts';
-import type { RecordsStore, TileCommit } from './types.ts';
+import type { RecordsStore, TileCommit, VerdictCommit } from './types.ts';
+import { verdictTable } from './verdictTable.ts';
 
 export interface OpenOptions {
   /** Only looks: takes no lock, writes nothing, and leaves a daemon that writes to the same folder alone. */
@@ -44,7 +45,12 @@ function lockFolder(directory: string): () => void {
   return takeLock(directory);
 }
 
-type Tables = { readonly runs: ReturnType<typeof runTable>; readonly tiles: ReturnType<typeof tileTable>; readonly flakes: ReturnType<typeof flakeTable> };
+interface Tables {
+  readonly runs: ReturnType<typeof runTable>;
+  readonly tiles: ReturnType<typeof tileTable>;
+  readonly flakes: ReturnType<typeof flakeTable>;
+  readonly verdicts: ReturnType<typeof verdictTable>;
+}
 
 /** Everything of one tile, inside a transaction. */
 function writeCommit({ runs, tiles, flakes }: Tables, directory: string, runId: string, commit: TileCommit): void {
@@ -58,10 +64,18 @@ function writeCommit({ runs, tiles, flakes }: Tables, directory: string, runId: 
   for (const crop of crops) flakes.putCrop(runId, crop);
 }
 
+/** What a person said, with what is read otherwise because of it, inside a transaction. */
+function writeVerdicts({ runs, flakes, verdicts }: Tables, runId: string, commit: VerdictCommit): void {
+  for (const seq of commit.withdrawn) verdicts.withdraw(runId, seq, commit.atMs);
+  for (const verdict of commit.given) verdicts.insert(runId, verdict);
+  for (const flake of commit.flakes) flakes.put(runId, flake);
+  for (const chip of commit.chips) runs.saveChip(runId, chip);
+}
+
 function store(context: RecordsContext, unlock: () => void): RecordsStore {
   const { db, directory } = context;
-  const tables: Tables = { runs: runTable(context), tiles: tileTable(context), flakes: flakeTable(context) };
-  const { runs, tiles, flakes } = tables;
+  const tables: Tables = { runs: runTable(context), tiles: tileTable(context), flakes: flakeTable(context), verdicts: verdictTable(context) };
+  const { runs, tiles, flakes, verdicts } = tables;
   /** All or nothing, and on the disk when it returns. */
   const atOnce = <T>(work: () => T): T => guarded(directory, () => db.transaction(work).immediate());
   const ofKnown = (runId: string, work: () => void): void => atOnce(() => {
@@ -90,11 +104,29 @@ function store(context: RecordsContext, unlock: () => void): RecordsStore {
     crop: (runId, flakeId) => flakes.cropOf(runId, flakeId),
     addEvent: (runId, event) => ofKnown(runId, () => runs.addEvent(runId, event)),
     events: (runId) => runs.events(runId),
+    commitVerdicts: (runId, commit) => ofKnown(runId, () => writeVerdicts(tables, runId, commit)),
+    verdicts: (runId) => verdicts.ofRun(runId),
+    labels: verdicts.labels,
     storedFiles: (runId) => tiles.files(runId),
-    integrityProblems: () => guarded(directory, () => db.prepare('PRAGMA integrity_check(20)').pluck().all()).map(String).filter((line) => line !== 'ok'),
+    integrityProblems: () => integrityProblems(context, runs.ids(), verdicts),
     close: () => {
       db.close();
       unlock();
     },
   };
+}
+
+/** What SQLite finds wrong in its file, rows that name what is not there, and verdicts that cannot be read. */
+function integrityProblems({ db, directory }: RecordsContext, runIds: readonly string[], verdicts: Tables['verdicts']): string[] {
+  const file = guarded(directory, () => db.prepare('PRAGMA integrity_check(20)').pluck().all()).map(String).filter((line) => line !== 'ok');
+  const orphans = guarded(directory, () => db.prepare('SELECT DISTINCT "table" || \' names a missing \' || parent FROM pragma_foreign_key_check').pluck().all()).map(String);
+  const unreadable = runIds.flatMap((runId) => {
+    try {
+      verdicts.ofRun(runId);
+      return [];
+    } catch (error) {
+      return [sentenceFor(error).sentence];
+    }
+  });
+  return [...file, ...orphans, ...unreadable];
 }

@@ -4,7 +4,7 @@ import { reader, writer } from './context.ts';
 import type { RecordsContext } from './context.ts';
 import { toJson } from './json.ts';
 import { isRunId } from './layout.ts';
-import { flatColumn, focusPointsColumn, ladderColumn, numbersColumn, planColumn } from './shapes.ts';
+import { calibrationColumn, flatColumn, focusPointsColumn, ladderColumn, numbersColumn, planColumn } from './shapes.ts';
 import type { ChipRecord, EventRecord, RunRecord, RunState, TransitionRecord } from './types.ts';
 
 const state = z.enum(['preflight', 'scanning', 'waiting', 'paused', 'recovering', 'parked', 'finished', 'failed']) satisfies z.ZodType<RunState>;
@@ -26,7 +26,7 @@ const transitionRow = z
   .transform((row): TransitionRecord => ({ atMs: row.at_ms, state: row.state, cause: row.cause }));
 
 const chipRow = z
-  .object({ chip: z.string(), optical_path: z.string(), focus_points: focusPointsColumn, dark: numbersColumn, ladder: ladderColumn, flat: flatColumn.nullable() })
+  .object({ chip: z.string(), optical_path: z.string(), focus_points: focusPointsColumn, dark: numbersColumn, ladder: ladderColumn, flat: flatColumn.nullable(), calibration: calibrationColumn.nullable() })
   .transform((row): ChipRecord => ({
     chip: row.chip,
     opticalPath: row.optical_path,
@@ -34,6 +34,7 @@ const chipRow = z
     dark: row.dark,
     ladder: row.ladder,
     ...(row.flat ? { flat: row.flat } : {}),
+    ...(row.calibration ? { calibration: row.calibration } : {}),
   }));
 
 const eventRow = z
@@ -46,10 +47,10 @@ export function runTable(context: RecordsContext) {
     VALUES (@id, @title, @createdAtMs, @runSheetText, @instrumentText, @plan, @state)`);
   const updateState = writer(context, 'UPDATE run SET state = @state WHERE id = @runId');
   const insertTransition = writer(context, 'INSERT INTO transition (run_id, at_ms, state, cause) VALUES (@runId, @atMs, @state, @cause)');
-  const upsertChip = writer(context, `INSERT INTO chip (run_id, chip, optical_path, focus_points, dark, ladder, flat)
-    VALUES (@runId, @chip, @opticalPath, @focusPoints, @dark, @ladder, @flat)
+  const upsertChip = writer(context, `INSERT INTO chip (run_id, chip, optical_path, focus_points, dark, ladder, flat, calibration)
+    VALUES (@runId, @chip, @opticalPath, @focusPoints, @dark, @ladder, @flat, @calibration)
     ON CONFLICT (run_id, chip) DO UPDATE SET optical_path = excluded.optical_path, focus_points = excluded.focus_points, dark = excluded.dark,
-      ladder = excluded.ladder, flat = excluded.flat`);
+      ladder = excluded.ladder, flat = excluded.flat, calibration = excluded.calibration`);
   const insertEvent = writer(context, 'INSERT INTO event (run_id, at_ms, kind, text) VALUES (@runId, @atMs, @kind, @text)');
   const byId = reader(context, 'run', runRow, 'SELECT * FROM run WHERE id = ?');
   const latest = reader(context, 'run', runRow, 'SELECT * FROM run ORDER BY seq DESC LIMIT 1');
@@ -72,8 +73,8 @@ export function runTable(context: RecordsContext) {
       insertTransition({ runId, atMs, state: to, cause });
     },
     saveChip(runId: string, chip: ChipRecord): void {
-      const { opticalPath, focusPoints, dark, ladder, flat } = chip;
-      upsertChip({ runId, chip: chip.chip, opticalPath, focusPoints: toJson(focusPoints), dark: toJson(dark), ladder: toJson(ladder), flat: flat ? toJson(flat) : null });
+      const { opticalPath, focusPoints, dark, ladder, flat, calibration } = chip;
+      upsertChip({ runId, chip: chip.chip, opticalPath, focusPoints: toJson(focusPoints), dark: toJson(dark), ladder: toJson(ladder), flat: flat ? toJson(flat) : null, calibration: calibration ? toJson(calibration) : null });
     },
     addEvent(runId: string, event: EventRecord): void {
       insertEvent({ runId, ...event });

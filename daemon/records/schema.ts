@@ -1,5 +1,37 @@
-/** Counts up with every change of the tables. Records of another version are refused, never guessed at. */
-export const schemaVersion = 1;
+/** Counts up with every change of the tables. Older records are brought up to it; those of a newer one are refused, never guessed at. */
+export const schemaVersion = 2;
+
+/** What people said of a terrace's layers, and the circumstances under which that calibrates a ladder. */
+const verdictSql = `
+CREATE TABLE verdict (
+  seq INTEGER PRIMARY KEY,
+  run_id TEXT NOT NULL REFERENCES run(id),
+  flake_id TEXT NOT NULL,
+  chip TEXT NOT NULL,
+  terrace INTEGER NOT NULL,
+  x_um REAL NOT NULL,
+  y_um REAL NOT NULL,
+  contrast TEXT NOT NULL,
+  contrast_error TEXT NOT NULL,
+  predicted_layers INTEGER,
+  predicted_probability REAL NOT NULL,
+  layers INTEGER NOT NULL,
+  source TEXT NOT NULL,
+  initials TEXT NOT NULL,
+  note TEXT,
+  at_ms REAL NOT NULL,
+  optical_path TEXT NOT NULL,
+  material TEXT NOT NULL,
+  substrate TEXT NOT NULL,
+  oxide_nm REAL NOT NULL,
+  withdrawn_at_ms REAL
+) STRICT;
+CREATE INDEX verdict_of_run ON verdict(run_id, seq);
+CREATE INDEX verdict_in_force ON verdict(optical_path, material, substrate, oxide_nm) WHERE withdrawn_at_ms IS NULL;
+`;
+
+/** Statements that bring records from the version of the key to the next. */
+export const migrations: ReadonlyMap<number, string> = new Map([[1, `ALTER TABLE chip ADD COLUMN calibration TEXT;\n${verdictSql}`]]);
 
 /**
  * The tables of `nightjar.sqlite`. Times are ms since 1970 on the daemon's clock, lengths um in the stage's frame. What is searched by
@@ -34,6 +66,7 @@ CREATE TABLE chip (
   ladder TEXT NOT NULL,
   focus_points TEXT NOT NULL,
   flat TEXT,
+  calibration TEXT,
   PRIMARY KEY (run_id, chip)
 ) STRICT;
 
@@ -98,4 +131,4 @@ CREATE TABLE event (
   text TEXT NOT NULL
 ) STRICT;
 CREATE INDEX event_of_run ON event(run_id, seq);
-`;
+${verdictSql}`;

@@ -4,7 +4,7 @@ import type { PlannedChip, ScanPlan, Tile } from '../../planner/plan/types.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 import { flakeShape } from './flakeShape.ts';
 import { fromJson } from './json.ts';
-import type { ChipRecord } from './types.ts';
+import type { CalibrationRecord, ChipRecord } from './types.ts';
 
 /**
  * Cheap checks of what is read back from JSON columns: enough that a damaged row is found here and not as a strange number much later.
@@ -118,6 +118,8 @@ export const flakeColumn = json(flake);
 export const planColumn = json(plan);
 export const focusPointsColumn = json(z.array(focusPoint));
 export const flatColumn = json(flat);
+const calibration = z.looseObject({ terraces: count, labels: count, oxideNm: number, oxideErrorNm: number, scale: numbers }) satisfies z.ZodType<CalibrationRecord>;
+export const calibrationColumn = json(calibration);
 export const numbersColumn = json(numbers);
 export const ladderColumn = json(z.array(numbers));
 export const matrixColumn = json(z.tuple([z.number(), z.number(), z.number(), z.number()]));

@@ -2,6 +2,9 @@ import type { Detection, Flake } from '../../planner/flakes/types.ts';
 import type { ScanPlan } from '../../planner/plan/types.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 import type { FrameFault } from '../vision/types.ts';
+import type { VerdictRecords } from './verdictTypes.ts';
+
+export type { Circumstances, NewVerdict, VerdictCommit, VerdictRecord } from './verdictTypes.ts';
 
 export type RunState = 'preflight' | 'scanning' | 'waiting' | 'paused' | 'recovering' | 'parked' | 'finished' | 'failed';
 
@@ -36,6 +39,18 @@ export interface TileRecord {
   readonly detections: readonly Detection[];
 }
 
+/** What a chip's ladder was fitted to and where it settled. */
+export interface CalibrationRecord {
+  /** Terraces of this chip, and layer numbers given by people, that it was fitted to. */
+  readonly terraces: number;
+  readonly labels: number;
+  /** Oxide thickness with one standard error: means over all ways in which the ladder may stand. */
+  readonly oxideNm: number;
+  readonly oxideErrorNm: number;
+  /** Optical thickness of a layer against the table's, per channel. */
+  readonly scale: readonly number[];
+}
+
 /** What was measured of one chip beside its tiles: focus, and what its frames were read with under one optical path. */
 export interface ChipRecord {
   readonly chip: string;
@@ -45,6 +60,8 @@ export interface ChipRecord {
   readonly dark: readonly number[];
   /** Contrast of 0, 1, ... 10 layers, per channel; empty before the first find. */
   readonly ladder: readonly (readonly number[])[];
+  /** How the ladder was calibrated; none before the first fit, or in records of before this was kept. */
+  readonly calibration?: CalibrationRecord;
   readonly focusPoints: readonly { readonly atUm: StagePoint; readonly zUm: number; readonly errorUm: number }[];
   readonly flat?: { readonly columns: number; readonly rows: number; readonly channels: number; readonly frames: number; readonly values: readonly number[] };
 }
@@ -78,7 +95,7 @@ export interface TileCommit {
 }
 
 /** The records of one data folder. Every write is durable when the call returns (WAL, synchronous=FULL). */
-export interface Records {
+export interface Records extends VerdictRecords {
   readonly directory: string;
   beginRun(run: RunRecord): void;
   latestRun(): RunRecord | undefined;
