@@ -8,7 +8,9 @@ import type { Projector, Slopes } from './edges.ts';
 import { varianceAt } from './noise.ts';
 import { outlineOf } from './outline.ts';
 import type { Division, Region } from './regions.ts';
-import { forEachSample, unevenness } from './uneven.ts';
+import { bordersOf } from './borders.ts';
+import { evennessOf, forEachSample } from './uneven.ts';
+import type { Evenness } from './uneven.ts';
 import type { Window } from './window.ts';
 
 /** What the optics make of a point, in samples of this frame. */
@@ -29,8 +31,12 @@ const DARK = 0.88;
 const LINE = 48;
 /** Terraces smaller than this, in samples, are not measured. */
 const LEAST_SAMPLES = 9;
-/** A component of which more than this share is no flake is none at all: residue has flat places too. */
+/** But what is this wide anywhere is no scratch, um. */
+const LINE_WIDEST_UM = 8;
+/** Where more than this share of a component is no flake, its flat places are suspected too: residue has them. */
 const BAD_SHARE = 0.5;
+/** And a flat place goes with what is no flake when more than this share of its border is towards that. */
+const ENCLOSED_SHARE = 0.5;
 
 /** Of what is no flake, so many regions are kept. */
 const REJECTS_KEPT = 3;
@@ -40,7 +46,7 @@ interface Judged {
   readonly region: Region;
   readonly circle: InscribedCircle;
   readonly edgeWidthRatio: number;
-  readonly unevenness: number;
+  readonly even: Evenness;
   readonly saturatedShare: number;
   readonly reject: RejectReason | undefined;
 }
@@ -49,9 +55,9 @@ interface Judged {
 export function detectionsOf(window: Window, division: Division, psf: PointSpread, pose: FramePose): readonly Detection[] {
   const project = projector(window, division);
   const slopes = slopesOf(window);
-  const judged = judgeWhole(
-    division.regions.filter((r) => r.label > 0 && r.count >= LEAST_SAMPLES).map((r) => judge(window, division, slopes, r, psf)),
-  );
+  const pixelUm = Math.sqrt(pixelAreaUm2(pose.cameraToStageUm));
+  const regions = division.regions.filter((r) => r.label > 0 && r.count >= LEAST_SAMPLES);
+  const judged = judgeWhole(window, division, regions.map((r) => judge(window, division, slopes, r, psf, pixelUm)));
   const touches = touchesFrameEdge(window, pose);
   const detect = (some: readonly Judged[]): Detection => {
     const labels = new Set(some.map((m) => m.region.label));
@@ -68,7 +74,7 @@ export function detectionsOf(window: Window, division: Division, psf: PointSprea
   ];
 }
 
-function judge(window: Window, division: Division, slopes: Slopes, region: Region, psf: PointSpread): Judged {
+function judge(window: Window, division: Division, slopes: Slopes, region: Region, psf: PointSpread, pixelUm: number): Judged {
   const { box } = region;
   const width = box.colEnd - box.colFrom;
   const mask = new Uint8Array(width * (box.rowEnd - box.rowFrom));
@@ -81,42 +87,58 @@ function judge(window: Window, division: Division, slopes: Slopes, region: Regio
     region,
     circle: inscribedInMask(mask, width, box.rowEnd - box.rowFrom),
     edgeWidthRatio: edgeWidthRatio(window, division, slopes, region.label, psf.sigmaPx),
-    unevenness: unevenness(window, division, region),
+    even: evennessOf(window, division, region),
     saturatedShare: saturated / region.count,
   };
-  return { ...found, reject: rejectReason(found) };
+  return { ...found, reject: rejectReason(found, pixelUm) };
 }
 
-function rejectReason({ region, circle, edgeWidthRatio: edge, unevenness: spread }: Omit<Judged, 'reject'>): RejectReason | undefined {
+function rejectReason({ region, circle, edgeWidthRatio: edge, even }: Omit<Judged, 'reject'>, pixelUm: number): RejectReason | undefined {
   if (region.mean.every((c) => c > DARK)) return 'dark';
   if (edge > SOFT_EDGE) return 'softEdge';
-  if (region.coreCount >= 20 && spread > UNEVEN) return 'unevenInside';
-  return region.count > LINE * circle.radiusPx * circle.radiusPx ? 'line' : undefined;
+  if (region.coreCount >= 20 && even.unevenness > UNEVEN) return 'unevenInside';
+  const isNarrow = 2 * circle.radiusPx * pixelUm < LINE_WIDEST_UM;
+  return isNarrow && region.count > LINE * circle.radiusPx * circle.radiusPx ? 'line' : undefined;
 }
 
-/** Residue and dried films are judged whole: where most of a component is no flake, its flat places are none either. */
-function judgeWhole(judged: readonly Judged[]): readonly Judged[] {
+/**
+ * Residue and dried films have flat places: where most of a component is no flake, those that such things surround are none either. A
+ * terrace that a film or a scratch only touches keeps its own judgement.
+ */
+function judgeWhole(window: Window, division: Division, judged: readonly Judged[]): readonly Judged[] {
   const area = (of: readonly Judged[]): number => of.reduce((sum, m) => sum + m.region.count, 0);
   const bad = judged.filter((m) => m.reject !== undefined && m.reject !== 'dark');
   const [first] = bad;
   if (!first || area(bad) <= BAD_SHARE * area(judged)) return judged;
   const reason = bad.reduce((worst, m) => (m.region.count > worst.region.count ? m : worst), first).reject;
-  return judged.map((m) => ({ ...m, reject: m.reject === 'dark' ? m.reject : reason }));
+  const borders = bordersOf(window, division);
+  const badLabels = new Set(bad.map((m) => m.region.label));
+  return judged.map((m) => (m.reject === undefined && enclosedShare(borders[m.region.label], badLabels) > ENCLOSED_SHARE ? { ...m, reject: reason } : m));
+}
+
+/** Share of a border that is towards some labels. */
+function enclosedShare(border: ReadonlyMap<number, number> | undefined, labels: ReadonlySet<number>): number {
+  let [inside, all] = [0, 0];
+  for (const [label, sides] of border ?? []) {
+    all += sides;
+    if (labels.has(label)) inside += sides;
+  }
+  return inside / Math.max(1, all);
 }
 
 function measure(window: Window, division: Division, project: Projector, judged: Judged, pose: FramePose): MeasuredTerrace {
-  const { region, circle, edgeWidthRatio: edge, unevenness: spread, saturatedShare } = judged;
+  const { region, circle, edgeWidthRatio: edge, even, saturatedShare } = judged;
   const areaPerSample = pixelAreaUm2(pose.cameraToStageUm);
   return {
     outlineUm: outlineOf(window, division, project, (label) => label === region.label, pose),
     areaUm2: region.count * areaPerSample,
-    contrast: region.mean,
-    contrastError: region.mean.map((m, c) => {
-      const noise = varianceAt(window.noise[c] as number, m) / region.coreCount;
+    contrast: even.mean,
+    contrastError: even.mean.map((m, c) => {
+      const noise = varianceAt(window.noise[c] as number, m) / Math.max(1, even.count);
       return Math.hypot(Math.sqrt(noise), (window.levelError[c] as number) * Math.abs(1 - m), 0.001);
     }),
     edgeWidthRatio: edge,
-    unevenness: spread,
+    unevenness: even.unevenness,
     inscribedUm: 2 * circle.radiusPx * Math.sqrt(areaPerSample),
     inscribedCentreUm: pixelToStage(pose, { colPx: circle.colPx + window.colFrom + region.box.colFrom, rowPx: circle.rowPx + window.rowFrom + region.box.rowFrom }),
     saturatedShare,
