@@ -1,5 +1,6 @@
 import type { Cube } from './cube.ts';
 import { rungsAt } from './cube.ts';
+import type { LabelGroup } from './labels.ts';
 import { mixtureLog, rungPrior } from './likelihood.ts';
 import type { PackedSamples } from './likelihood.ts';
 import type { LadderContext, LadderSetting } from './types.ts';
@@ -29,6 +30,8 @@ export interface FitProblem {
   readonly layers: Float64Array;
   readonly logWeights: Float64Array;
   readonly samples: PackedSamples;
+  /** Terraces whose layer number a person has given. */
+  readonly labels: readonly LabelGroup[];
 }
 
 export function settingOf(problem: FitProblem, at: Vector): LadderSetting {
@@ -44,18 +47,26 @@ export function settingOf(problem: FitProblem, at: Vector): LadderSetting {
 }
 
 /**
- * Logarithm of the posterior density of a setting: the flakes' contrasts as a mixture of rungs and strays, and the prior.
+ * Logarithm of the posterior density of a setting: the flakes' contrasts as a mixture of rungs and strays, those with a label as one in
+ * which the rung named weighs more, and the prior.
  * @param looseness widens the curve's own error, for the first rounds of a search
  */
 export function logPosterior(problem: FitProblem, at: Vector, looseness: number): number {
   let score = 0;
   for (const v of at) score -= (v * v) / 2;
   for (const s of settingOf(problem, at).scale) score -= (Math.log(s) / (SCALE_WALL * Math.hypot(problem.trust.scale, problem.trust.channelScale))) ** 8;
-  if (problem.samples.count === 0) return score;
+  if (knowsNothing(problem)) return score;
   const trust = { ...problem.trust, curveShare: problem.trust.curveShare * looseness, curveFloor: problem.trust.curveFloor * looseness };
   const rungs = rungsAt(problem.cube, settingOf(problem, at), problem.layers);
-  const stray = Math.log(STRAY_SHARE) + STRAY_LOG_DENSITY_PER_CHANNEL * problem.context.channels;
-  return score + mixtureLog(problem.samples, rungs, problem.logWeights, stray, trust);
+  const strayDensity = STRAY_LOG_DENSITY_PER_CHANNEL * problem.context.channels;
+  score += mixtureLog(problem.samples, rungs, problem.logWeights, Math.log(STRAY_SHARE) + strayDensity, trust);
+  for (const { samples, logWeights, logStray } of problem.labels) score += mixtureLog(samples, rungs, logWeights, logStray + strayDensity, trust);
+  return score;
+}
+
+/** Without a single terrace the prior is all there is. */
+export function knowsNothing(problem: FitProblem): boolean {
+  return problem.samples.count === 0 && problem.labels.length === 0;
 }
 
 /** Logarithm of the share of terraces that each rung is expected to have. */

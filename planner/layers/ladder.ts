@@ -1,12 +1,13 @@
 import { filmOf } from '../optics/index.ts';
 import { ladderCube, rungsAt, thickCube } from './cube.ts';
 import type { Cube } from './cube.ts';
-import { climb, logPosterior, rungShares, settingOf } from './fit.ts';
+import { climb, knowsNothing, logPosterior, rungShares, settingOf } from './fit.ts';
 import type { FitProblem, Peak, Vector } from './fit.ts';
+import { groupLabels, unlabelled, usableLabels } from './labels.ts';
 import { packSamples } from './likelihood.ts';
 import { thinLooking } from './thinLooking.ts';
 import { ladderLayers, measuresThickness, trustOf } from './tuning.ts';
-import type { ContrastSample, Hypothesis, Ladder, LadderContext } from './types.ts';
+import type { ContrastSample, Hypothesis, LabelledContrast, Ladder, LadderContext } from './types.ts';
 
 /** Where the search starts: oxide and scale in units of trust. */
 const OXIDE_STARTS = [-2, -1.2, -0.5, 0, 0.5, 1.2, 2];
@@ -44,20 +45,24 @@ function cubesOf(context: LadderContext): { readonly ladder: Cube; readonly thic
  * the camera's bands, each within what tables, wafers and cameras are trusted to. Terraces of whole layer numbers stand on rungs, and
  * that fixes the scale. Without samples it is the ladder of the tables, with all their doubt.
  * @param samples the terraces' contrasts, the most certain first
+ * @param labelled terraces whose layer number a person has given, under the same optical path and on the same substrate; those that are
+ * among the samples too, by their contrast, count once
  */
-export function fitLadder(context: LadderContext, samples: readonly ContrastSample[]): Ladder {
+export function fitLadder(context: LadderContext, samples: readonly ContrastSample[], labelled: readonly LabelledContrast[] = []): Ladder {
   const { ladder, thick } = cubesOf(context);
   const layers = ladderLayers(context);
   const trust = trustOf(context);
-  const thin = measuresThickness(context) ? samples : thinLooking(context, ladder, thick, trust, samples);
+  const labels = usableLabels(context, layers, labelled);
+  const others = unlabelled(samples, labels);
+  const thin = measuresThickness(context) ? others : thinLooking(context, ladder, thick, trust, others);
   const packed = packSamples(tellingSamples(thin), context.channels);
-  const problem: FitProblem = { context, cube: ladder, trust, layers, logWeights: rungShares(layers), samples: packed };
+  const problem: FitProblem = { context, cube: ladder, trust, layers, logWeights: rungShares(layers), samples: packed, labels: groupLabels(context, layers, labels) };
   const peaks = findPeaks(problem);
   const best = peaks[0]?.score ?? 0;
   const weighted = peaks.flatMap((peak) => spreadAround(problem, peak).map((s) => ({ at: s.at, weight: s.share * Math.exp(peak.score - best) })));
   const total = weighted.reduce((sum, w) => sum + w.weight, 0);
   const hypotheses = weighted.map((w) => hypothesisAt(problem, thick, w.at, w.weight / total)).sort((a, b) => b.weight - a.weight);
-  return { context, layerThicknessNm: filmOf(context.material).layerThicknessNm, hypotheses, samples: packed.count };
+  return { context, layerThicknessNm: filmOf(context.material).layerThicknessNm, hypotheses, samples: packed.count + labels.length, labelled: labels.length };
 }
 
 /** The samples that tell most, in their order; the most certain come first in what is given. */
@@ -76,7 +81,7 @@ function tellingSamples(samples: readonly ContrastSample[]): readonly ContrastSa
  */
 function findPeaks(problem: FitProblem): readonly Peak[] {
   const size = 2 + 3 * problem.context.channels;
-  if (problem.samples.count === 0) return [{ at: new Float64Array(size), score: 0 }];
+  if (knowsNothing(problem)) return [{ at: new Float64Array(size), score: 0 }];
   const byScale = (measuresThickness(problem.context) ? [0] : SCALE_STARTS).flatMap((scale) => {
     const starts = OXIDE_STARTS.map((oxide): Peak => {
       const at = new Float64Array(size);

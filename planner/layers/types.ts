@@ -68,6 +68,8 @@ export interface Ladder {
   readonly layerThicknessNm: number;
   /** The best hypothesis first; weights add up to 1. */
   readonly hypotheses: readonly Hypothesis[];
-  /** How many terraces it was fitted to. */
+  /** How many terraces it was fitted to, those with a label among them. */
   readonly samples: number;
+  /** How many of them had a layer number given by a person. */
+  readonly labelled: number;
 }
