@@ -1,7 +1,6 @@
 import { fitLadder } from '../layers/ladder.ts';
-import type { ContrastSample, Ladder, LadderContext } from '../layers/types.ts';
+import type { Ladder } from '../layers/types.ts';
 import { centroid } from '../geometry/polygon.ts';
-import { distanceUm } from '../units/index.ts';
 import type { FramePose } from '../units/index.ts';
 import type { BookContext } from './context.ts';
 import { gather, moveGroup } from './gather.ts';
@@ -10,12 +9,16 @@ import { linkTile, offsetFrom, settleOffsets } from './register.ts';
 import type { TileLink, TileOffset } from './register.ts';
 import type { Detection, Flake } from './types.ts';
 import { neighboursOf } from './neighbours.ts';
+import { sameReading } from './sameReading.ts';
+import { requestFor } from './samples.ts';
+import type { LadderRequest } from './samples.ts';
 import { surveyed } from './shape/survey.ts';
 import { readFlake } from './verdict.ts';
 import { fieldOf, moveDetection, viewOf } from './view.ts';
 import type { View } from './view.ts';
 
 export type { BookContext } from './context.ts';
+export type { LadderRequest } from './samples.ts';
 
 /** Everything found on one chip so far. Immutable: adding a tile makes a new book, and the same tiles in the same order the same book. */
 export interface Book {
@@ -38,17 +41,8 @@ export interface BookChange {
   readonly removed: readonly string[];
 }
 
-/** Terraces smaller than this do not shape the ladder, um2. */
-const SAMPLE_LEAST_UM2 = 12;
-/** Nor those more uneven than this. */
-const SAMPLE_UNEVEN = 1.6;
-
 /** Numbers of tiles at which the book is read again: often at first, when each flake still moves the ladder. */
 const REREAD_AT: readonly number[] = [5, 12, 30, 80, 200, 500, 1200];
-/** A flake that settles by less than this has not moved. */
-const MOVED_UM = 0.1;
-/** Nor has one's clearance changed that changed by less than this. */
-const NOTICED_UM = 0.5;
 
 export function emptyBook(context: BookContext): Book {
   return { context, groups: [], flakes: new Map(), offsets: new Map(), links: [], next: 1 };
@@ -61,6 +55,12 @@ export function emptyBook(context: BookContext): Book {
  * changed; a flake whose neighbour is found later learns of it when it changes itself or the book is read again.
  */
 export function addTile(book: Book, tile: number, pose: FramePose, detections: readonly Detection[]): BookChange {
+  const joined = joinTile(book, tile, pose, detections);
+  return dueForReread(joined.book) ? afterReread(joined, rereadBook(joined.book)) : joined;
+}
+
+/** {@link addTile} that leaves the re-reading to the caller, who asks {@link dueForReread}. */
+export function joinTile(book: Book, tile: number, pose: FramePose, detections: readonly Detection[]): BookChange {
   const links = linkTile(tile, detections, viewsNear(book, pose), book.offsets);
   const offset = offsetFrom(links, book.offsets);
   const offsets = new Map(book.offsets).set(tile, offset);
@@ -74,19 +74,39 @@ export function addTile(book: Book, tile: number, pose: FramePose, detections: r
   for (const flake of read) flakes.set(flake.id, flake);
   const changed = survey(flakes, gathered.groups, read, book.context);
   const grown: Book = { context: book.context, groups: gathered.groups, flakes, offsets, links: [...book.links, ...links], next: gathered.next, ...(ladder ? { ladder } : {}) };
-  const removed = gathered.removed.filter((id) => book.flakes.has(id));
-  if (!REREAD_AT.includes(offsets.size)) return { book: grown, changed, removed };
-  const again = rereadBook(grown);
+  return { book: grown, changed, removed: gathered.removed.filter((id) => book.flakes.has(id)) };
+}
+
+/** Whether the book, a tile having just been joined to it, is to be read again now. */
+export function dueForReread(book: Book): boolean {
+  return REREAD_AT.includes(book.offsets.size);
+}
+
+/** What a change and the re-reading after it come to together. */
+export function afterReread(change: BookChange, again: BookChange): BookChange {
   const twice = new Set(again.changed.map((f) => f.id));
-  return { book: again.book, changed: [...changed.filter((f) => !twice.has(f.id)), ...again.changed], removed };
+  const removed = [...change.removed, ...again.removed];
+  return { book: again.book, changed: [...change.changed.filter((f) => !twice.has(f.id) && !again.removed.includes(f.id)), ...again.changed], removed };
 }
 
 /** Settles where all tiles lie, fits the ladder anew to all flakes of the chip, and reads them and their neighbourhoods again. */
 export function rereadBook(before: Book): BookChange {
+  const request = ladderRequest(before);
+  return rereadWith(before, request && fitLadder(request.context, request.samples, request.labelled));
+}
+
+/** The first half of {@link rereadBook}: what its ladder is to be fitted to, for a fit in another thread; undefined while nothing was found. */
+export function ladderRequest(before: Book): LadderRequest | undefined {
+  const { context, groups } = settle(before);
+  const [channels] = groups.flatMap((g) => g.merged.terraces.map((t) => t.contrast.length));
+  if (channels === undefined) return undefined;
+  return requestFor(context, channels, groups.filter((g) => g.merged.reject === undefined).flatMap((g) => g.merged.terraces));
+}
+
+/** The second half of {@link rereadBook}: reads all flakes on a ladder. Without one, tiles are settled and no more. */
+export function rereadWith(before: Book, ladder: Ladder | undefined): BookChange {
   const book = settle(before);
-  const [channels] = book.groups.flatMap((g) => g.merged.terraces.map((t) => t.contrast.length));
-  if (channels === undefined) return { book, changed: [], removed: [] };
-  const ladder = fitLadder(ladderContext(book.context, channels), samplesOf(book));
+  if (!ladder) return { book, changed: [], removed: [] };
   const flakes = new Map<string, Flake>();
   for (const group of book.groups) flakes.set(group.id, flakeOf(group, ladder, book.context));
   const changed = survey(flakes, book.groups, [...flakes.values()], book.context).filter((flake) => !sameReading(before.flakes.get(flake.id), flake));
@@ -99,14 +119,23 @@ function survey(flakes: Map<string, Flake>, groups: readonly Group[], read: read
   const neighbours = neighboursOf(groups, flakes, context.layersTo);
   const outlines = new Map(groups.map((g) => [g.id, g.merged.outlineUm]));
   return read.map((flake) => {
-    const whole = surveyed(flake, outlines.get(flake.id) ?? [], neighbours, context.numericalAperture);
+    const whole = surveyed(flake, outlines.get(flake.id) ?? [], neighbours, context);
     flakes.set(whole.id, whole);
     return whole;
   });
 }
 
+/** Books are never changed: both halves of a re-reading settle the same one. */
+const settled = new WeakMap<Book, Book>();
+
 /** The book with every tile moved to where all links together put it. */
 function settle(book: Book): Book {
+  const known = settled.get(book) ?? settledBook(book);
+  settled.set(book, known);
+  return known;
+}
+
+function settledBook(book: Book): Book {
   const offsets = settleOffsets([...book.offsets.keys()], book.links);
   const moves = new Map<number, TileOffset>();
   for (const [tile, offset] of offsets) {
@@ -129,23 +158,11 @@ function viewsNear(book: Book, pose: FramePose): readonly View[] {
   return book.groups.flatMap((g) => g.views.filter((v) => v.box.xMaxUm > left && v.box.xMinUm < right && v.box.yMaxUm > low && v.box.yMinUm < high));
 }
 
-function ladderContext(context: BookContext, channels: number): LadderContext {
-  const { material, oxideNm, numericalAperture, lamp, bands } = context;
-  return { material, oxideNm, numericalAperture, lamp, channels: channels === 1 ? 1 : 3, ...(bands ? { bands } : {}) };
-}
-
 function firstLadder(context: BookContext, detections: readonly Detection[]): Ladder | undefined {
   const first = detections.find((d) => d.terraces.length > 0)?.terraces[0];
-  return first ? fitLadder(ladderContext(context, first.contrast.length), []) : undefined;
-}
-
-/** Contrasts that the ladder is fitted to, the largest terraces first. */
-function samplesOf(book: Book): readonly ContrastSample[] {
-  return book.groups
-    .filter((g) => g.merged.reject === undefined)
-    .flatMap((g) => g.merged.terraces)
-    .filter((t) => t.areaUm2 >= SAMPLE_LEAST_UM2 && t.unevenness < SAMPLE_UNEVEN && t.saturatedShare < 0.02)
-    .sort((a, b) => b.areaUm2 - a.areaUm2);
+  if (!first) return undefined;
+  const request = requestFor(context, first.contrast.length, []);
+  return fitLadder(request.context, [], request.labelled);
 }
 
 function flakeOf(group: Group, ladder: Ladder, context: BookContext): Flake {
@@ -159,22 +176,4 @@ function flakeOf(group: Group, ladder: Ladder, context: BookContext): Flake {
     areaUm2: merged.areaUm2,
     ...readFlake(merged, ladder, context),
   };
-}
-
-function sameReading(before: Flake | undefined, after: Flake): boolean {
-  if (!before || before.verdict !== after.verdict || before.layers !== after.layers || before.reject !== after.reject) return false;
-  if (distanceUm(before.centreUm, after.centreUm) > MOVED_UM || before.terraces.length !== after.terraces.length) return false;
-  if (!sameSurroundings(before, after)) return false;
-  return before.terraces.every((t, i) => {
-    const other = after.terraces[i]?.call;
-    return other !== undefined && other.layers === t.call.layers && Math.abs(other.probability - t.call.probability) < 0.005 && other.thicknessNm === t.call.thicknessNm;
-  });
-}
-
-/** Whether what stands around and lies on a flake is as before, as far as a person would notice. */
-function sameSurroundings(before: Flake, after: Flake): boolean {
-  const [a, b] = [before.clearance, after.clearance];
-  if (a?.nearest !== b?.nearest || Math.abs((a?.gapUm ?? 0) - (b?.gapUm ?? 0)) > NOTICED_UM) return false;
-  const [p, q] = [before.cleanliness, after.cleanliness];
-  return p?.blemishes === q?.blemishes && Math.abs((p?.share ?? 0) - (q?.share ?? 0)) < 0.005;
 }

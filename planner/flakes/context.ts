@@ -1,3 +1,4 @@
+import type { LabelledContrast } from '../layers/types.ts';
 import type { BandSet, Film, MaterialId } from '../optics/index.ts';
 
 /** What a chip's flakes are read with. */
@@ -15,4 +16,6 @@ export interface BookContext {
   readonly layersTo: number;
   /** Smallest useful circle on a terrace, um across. */
   readonly leastUsableUm: number;
+  /** Terraces whose layer number a person has given, under this optical path and on this substrate; none when left out. */
+  readonly labelled?: readonly LabelledContrast[];
 }

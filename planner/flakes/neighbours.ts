@@ -16,15 +16,20 @@ const NOT_THERE: ReadonlySet<RejectReason> = new Set(['sensorDust']);
  * @param layersTo terraces of more layers than this, and those too thick to count, are thick
  */
 export function neighboursOf(groups: readonly Group[], flakes: ReadonlyMap<string, Flake>, layersTo: number): readonly Neighbour[] {
-  return groups.flatMap((group): readonly Neighbour[] => {
+  return groups.flatMap((group) => {
     const flake = flakes.get(group.id);
-    const reject = flake?.reject;
-    if (!flake || (reject && NOT_THERE.has(reject))) return [];
-    const isThick = (t: Terrace): boolean => t.call.layers === null || t.call.layers > layersTo;
-    const outlinesUm = flake.terraces.filter((t) => reject !== undefined || isThick(t)).map((t) => t.outlineUm).filter((outline) => outline.length >= 3);
-    if (outlinesUm.length === 0) return [];
-    return [{ id: group.id, boxUm: boxOfGroup(group), outlinesUm, isDirt: reject !== undefined && !NO_DIRT.has(reject), stands: reject === undefined || !FLAT.has(reject) }];
+    return (flake && neighbourOf(flake, boxOfGroup(group), layersTo)) ?? [];
   });
+}
+
+/** What one flake, or what was rejected as one, is to its neighbours; undefined when it is in nobody's way. `boxUm` holds all of it. */
+export function neighbourOf(flake: Flake, boxUm: StageBox, layersTo: number): Neighbour | undefined {
+  const { id, reject } = flake;
+  if (reject && NOT_THERE.has(reject)) return undefined;
+  const isThick = (t: Terrace): boolean => t.call.layers === null || t.call.layers > layersTo;
+  const outlinesUm = flake.terraces.filter((t) => reject !== undefined || isThick(t)).map((t) => t.outlineUm).filter((outline) => outline.length >= 3);
+  if (outlinesUm.length === 0) return undefined;
+  return { id, boxUm, outlinesUm, isDirt: reject !== undefined && !NO_DIRT.has(reject), stands: reject === undefined || !FLAT.has(reject) };
 }
 
 /** A box around all views of a group: it may be wider than what is left of them, never narrower. */

@@ -1,4 +1,4 @@
-import { simplify } from '../geometry/polygon.ts';
+import { containsPoint, simplify } from '../geometry/polygon.ts';
 import type { StageBox, StagePoint } from '../units/index.ts';
 import { inscribedInMask } from './inscribed.ts';
 import { boxOf, fillPolygon, gridOver } from './raster.ts';
@@ -29,6 +29,17 @@ export function uniteViews(views: readonly View[]): Detection {
   const outlineUm = traceLabel(grid, labels, (label) => label > 0);
   const touchesFrameEdge = views.every((v) => v.detection.touchesFrameEdge);
   return { terraces, outlineUm, areaUm2: terraces.reduce((sum, t) => sum + t.areaUm2, 0), touchesFrameEdge };
+}
+
+/** Edge of a whole flake from the edges of its terraces: that of the base where it holds all others, else of what they cover together. */
+export function outlineAround(terraces: readonly MeasuredTerrace[]): readonly StagePoint[] {
+  const drawn = terraces.map((t) => t.outlineUm).filter((outline) => outline.length >= 3);
+  const [base = []] = drawn;
+  if (drawn.every((outline) => outline === base || outline.every((p) => containsPoint(base, p)))) return base;
+  const grid = gridOver(padded(boxOf(drawn.flat())), STEP_UM, MOST_STEPS);
+  const labels = new Int32Array(grid.width * grid.height);
+  for (const outline of drawn) fillPolygon(grid, outline, labels, 1);
+  return traceLabel(grid, labels, (label) => label > 0);
 }
 
 function padded(box: StageBox): StageBox {

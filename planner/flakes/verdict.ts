@@ -1,5 +1,6 @@
 import type { Ladder } from '../layers/types.ts';
 import { OFF_CURVE, readContrast } from '../layers/posterior.ts';
+import { measuresThickness } from '../layers/tuning.ts';
 import type { BookContext } from './context.ts';
 import { rankOf, rankParts } from './rank.ts';
 import type { Detection, Flake, FlakeVerdict, RejectReason, Terrace } from './types.ts';
@@ -10,7 +11,7 @@ const TOO_BRIGHT = 0.2;
 type Read = Pick<Flake, 'terraces' | 'verdict' | 'layers' | 'usableUm' | 'rank'> & { readonly reject?: RejectReason };
 
 /** Reads a flake's terraces on the ladder and judges it. */
-export function readFlake(detection: Detection, ladder: Ladder, context: BookContext): Read {
+export function readFlake(detection: Pick<Detection, 'terraces' | 'reject'>, ladder: Ladder, context: BookContext): Read {
   const terraces = detection.terraces.map((t): Terrace => ({ ...t, call: readContrast(ladder, t) }));
   if (detection.reject) return { terraces, verdict: 'rejected', reject: detection.reject, layers: null, usableUm: 0, rank: 0 };
   const reject = rejectReason(terraces, context);
@@ -23,11 +24,17 @@ export function readFlake(detection: Detection, ladder: Ladder, context: BookCon
   return { terraces, verdict, layers, usableUm: usable.inscribedUm, rank: wanted ? rankOf(rankParts(usable)) : 0 };
 }
 
+/** Why the frame alone said that a flake is none; what reading it said is to be judged again with another ladder. */
+export function frameReject(flake: Pick<Flake, 'reject'>, context: BookContext): RejectReason | undefined {
+  if (flake.reject === 'offLayerCurve' || (flake.reject === 'tooBright' && measuresThickness(context))) return undefined;
+  return flake.reject;
+}
+
 /** Off the layer curve, or so bright that it cannot be read, for more than half of the area. */
 function rejectReason(terraces: readonly Terrace[], context: BookContext): RejectReason | undefined {
   const share = (is: (t: Terrace) => boolean): number =>
     terraces.filter(is).reduce((sum, t) => sum + t.areaUm2, 0) / Math.max(1e-9, terraces.reduce((sum, t) => sum + t.areaUm2, 0));
-  if (context.material === 'hbn' && share((t) => t.saturatedShare > TOO_BRIGHT) > 0.5) return 'tooBright';
+  if (measuresThickness(context) && share((t) => t.saturatedShare > TOO_BRIGHT) > 0.5) return 'tooBright';
   return share((t) => t.saturatedShare <= TOO_BRIGHT && (t.call.misfit > OFF_CURVE || (t.call.probabilities[0] ?? 0) > 0.5)) > 0.5 ? 'offLayerCurve' : undefined;
 }
 

@@ -49,7 +49,7 @@ export function trustOf(context: LadderContext): Trust {
 }
 
 /** Whether thickness in nm is what is measured, and not only the layer number. */
-export function measuresThickness(context: LadderContext): boolean {
+export function measuresThickness(context: Pick<LadderContext, 'material'>): boolean {
   return context.material === 'hbn';
 }
 

@@ -1,5 +1,6 @@
 import { inscribedRectangle } from '../../geometry/inscribedRectangle.ts';
 import type { StagePoint } from '../../units/index.ts';
+import type { BookContext } from '../context.ts';
 import { rankOf, rankParts } from '../rank.ts';
 import { boxOf } from '../raster.ts';
 import type { Flake } from '../types.ts';
@@ -19,11 +20,11 @@ import { resolutionUm } from './resolution.ts';
  * @param outlineUm edge of the whole flake
  * @param neighbours what else is on the chip; the flake itself may be among them
  */
-export function surveyed(flake: Flake, outlineUm: readonly StagePoint[], neighbours: readonly Neighbour[], numericalAperture: number): Flake {
+export function surveyed(flake: Flake, outlineUm: readonly StagePoint[], neighbours: readonly Neighbour[], context: Pick<BookContext, 'numericalAperture'>): Flake {
   const index = flake.terraces.findIndex((t) => t.call.layers === flake.layers && t.inscribedUm === flake.usableUm);
   const usable = flake.terraces[index];
   if (flake.verdict !== 'flagged' || !usable || outlineUm.length < 3) return flake;
-  const elementUm = resolutionUm(numericalAperture);
+  const elementUm = resolutionUm(context.numericalAperture);
   const box = boxOf(outlineUm);
   const others = neighbours.filter((n) => n.id !== flake.id);
   const near = others.filter((n) => n.isDirt && boxGapUm(n.boxUm, box) <= elementUm);
