@@ -1,4 +1,6 @@
 import type { CameraFrame } from '../../drivers/interfaces/index.ts';
+import { fillCellRow } from '../vision/cellRows.ts';
+import { CELL_PX } from '../vision/cells.ts';
 import { linearTable } from '../vision/linearise.ts';
 import { samplesOf } from '../vision/samples.ts';
 import type { Samples } from '../vision/samples.ts';
@@ -74,43 +76,15 @@ function binned(samples: Samples, transfer: 'linear' | 'srgb', binPx: number): L
   return { values, widthPx, heightPx, channels };
 }
 
-/** Places of all pixels of a side among cell centres: the lower cell, and how far on to the next. */
-function placesAmong(cells: number, pixels: number): { readonly lower: Int32Array; readonly on: Float32Array } {
-  const lower = new Int32Array(pixels);
-  const on = new Float32Array(pixels);
-  for (let pixel = 0; pixel < pixels; pixel++) {
-    const at = Math.min(Math.max(((pixel + 0.5) * cells) / pixels - 0.5, 0), cells - 1);
-    const cell = Math.min(Math.floor(at), Math.max(0, cells - 2));
-    lower[pixel] = cell;
-    on[pixel] = at - cell;
-  }
-  return { lower, on };
-}
-
-/** The flat field along one row of the picture, `on` of the way from one row of cells to the next. */
-function flatRow(flat: FlatField, lower: number, on: number): Float32Array {
-  const length = flat.columns * flat.channels;
-  const blended = new Float32Array(length);
-  const from = lower * length;
-  const next = Math.min(lower + 1, flat.rows - 1) * length;
-  for (let i = 0; i < length; i++) blended[i] = (flat.values[from + i] as number) * (1 - on) + (flat.values[next + i] as number) * on;
-  return blended;
-}
-
-/** Divides the light by the flat field in place; cells that hold no level leave it as it is. */
-function flatten({ values, widthPx, heightPx, channels }: Light, flat: FlatField): void {
-  const across = placesAmong(flat.columns, widthPx);
-  const down = placesAmong(flat.rows, heightPx);
-  const step = flat.columns > 1 ? channels : 0;
-  let at = 0;
+/** Divides the light by the flat field in place; places that hold no level are left as they are. */
+function flatten({ values, widthPx, heightPx, channels }: Light, flat: FlatField, binPx: number): void {
+  const line = new Float32Array(widthPx);
   for (let row = 0; row < heightPx; row++) {
-    const cells = flatRow(flat, down.lower[row] as number, down.on[row] as number);
-    for (let col = 0; col < widthPx; col++) {
-      const on = across.on[col] as number;
-      let cell = (across.lower[col] as number) * channels;
-      for (const end = cell + channels; cell < end; cell++, at++) {
-        const from = cells[cell] as number;
-        const level = from + ((cells[cell + step] as number) - from) * on;
+    for (let channel = 0; channel < channels; channel++) {
+      fillCellRow(flat, channel, row, CELL_PX / binPx, line);
+      let at = row * widthPx * channels + channel;
+      for (let col = 0; col < widthPx; col++, at += channels) {
+        const level = line[col] as number;
         if (level > 0) values[at] = (values[at] as number) / level;
       }
     }
@@ -141,7 +115,8 @@ function encode({ values, channels }: Light, gain: number): Uint8Array {
  * chip are comparable. Throws VisionError for a frame whose data do not fit its format.
  */
 export function toDisplayRgb8(frame: CameraFrame, options: DisplayOptions): Picture {
-  const light = binned(samplesOf(frame), options.transfer, Math.max(1, Math.floor(options.binPx ?? 1)));
-  if (options.flat?.channels === light.channels) flatten(light, options.flat);
+  const binPx = Math.max(1, Math.floor(options.binPx ?? 1));
+  const light = binned(samplesOf(frame), options.transfer, binPx);
+  if (options.flat?.channels === light.channels) flatten(light, options.flat, binPx);
   return { rgb: encode(light, gainFor(options.substrate)), widthPx: light.widthPx, heightPx: light.heightPx };
 }

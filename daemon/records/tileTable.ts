@@ -2,6 +2,7 @@ import { z } from 'zod';
 import { NightjarError } from '../errors/index.ts';
 import { reader, writer } from './context.ts';
 import type { RecordsContext } from './context.ts';
+import { frameFaults } from '../vision/types.ts';
 import { toJson } from './json.ts';
 import { detectionsColumn, number, numbersColumn } from './shapes.ts';
 import type { StoredFile, TileRecord } from './types.ts';
@@ -12,7 +13,7 @@ const tileRow = z
     chip: z.string(),
     outcome: z.enum(['done', 'skipped']),
     reason: z.string().nullable(),
-    fault: z.enum(['black', 'saturated', 'outOfFocus', 'wrongSize', 'noSubstrate']).nullable(),
+    fault: z.enum(frameFaults).nullable(),
     x_um: number,
     y_um: number,
     z_um: number,

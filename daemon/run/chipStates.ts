@@ -5,6 +5,8 @@ import type { PlannedChip } from '../../planner/plan/types.ts';
 import type { FramePose, StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { ChipRecord, TileRecord } from '../records/types.ts';
+import { addOutliers, badSamples, bothSets, noBadSamples, type BadSamples } from '../vision/badSamples.ts';
+import type { DarkReading } from '../vision/darkFrame.ts';
 import { addToFlatField, emptyFlatField, flatFieldOf, type FlatFieldState } from '../vision/flatField.ts';
 import { addSightings, noFixedSpots, rejectFixed, type FixedSpots } from '../vision/fixedSpots.ts';
 import type { FlatField, FrameMeasurement, OpticalContext } from '../vision/types.ts';
@@ -35,7 +37,8 @@ interface ChipState {
 export class ChipStates {
   private readonly context: NightContext;
   private readonly states = new Map<string, ChipState>();
-  private dark: readonly number[] = [0, 0, 0];
+  private dark: DarkReading | undefined;
+  private bad: BadSamples = noBadSamples;
   private fixed: FixedSpots = noFixedSpots;
 
   constructor(context: NightContext) {
@@ -61,7 +64,7 @@ export class ChipStates {
       chip: name,
       opticalPath: this.context.path.name,
       focusPoints: points,
-      dark: this.dark,
+      dark: this.dark?.levels ?? [],
       ladder: this.ladder(name),
       ...(flat ? { flat: { ...flat, values: [...flat.values] } } : {}),
     };
@@ -82,17 +85,20 @@ export class ChipStates {
   optics(name: string): OpticalContext {
     const { flat, substrate } = this.of(name);
     const { config, path } = this.context;
-    const plain = { transfer: config.camera.transfer, numericalAperture: path.numericalAperture, dark: this.dark, flare: this.dark.map(() => 0) };
+    const levels = this.dark?.levels ?? [0, 0, 0];
+    const masked = bothSets(this.dark?.hot ?? new Int32Array(0), badSamples(this.bad));
+    const plain = { transfer: config.camera.transfer, numericalAperture: path.numericalAperture, dark: this.dark?.perSample ?? levels, flare: levels.map(() => 0), masked };
     return flat ? { ...plain, flat, substrate } : plain;
   }
 
-  /** A frame of this chip improves the flat field and tells how bright bare oxide is. */
+  /** A frame of this chip improves the flat field and tells how bright bare oxide is, and which of the camera's samples are bad. */
   addFlat(name: string, measurement: FrameMeasurement): void {
     if (measurement.fault) return;
     const state = this.of(name);
     state.grids = addToFlatField(state.grids, measurement.coarse);
     if (state.grids.frames <= flatKeptUpTo || state.grids.frames % flatEvery === 0) state.flat = flatFieldOf(state.grids);
     state.substrate = measurement.substrate;
+    this.bad = addOutliers(this.bad, measurement.outliers);
   }
 
   /** A frame in focus at a place of its own: what recurs at one place of the frame belongs to the camera. */
@@ -105,8 +111,8 @@ export class ChipStates {
     return rejectFixed(this.fixed, detections, pose);
   }
 
-  /** What the camera gives without light, per channel, in linear light. */
-  setDark(dark: readonly number[]): void {
+  /** What the camera gives without light. */
+  setDark(dark: DarkReading): void {
     this.dark = dark;
   }
 

@@ -1,6 +1,6 @@
-import { DriverError, type Camera, type CameraSettings } from '../../drivers/interfaces/index.ts';
+import { DriverError, type Camera, type CameraFrame, type CameraSettings } from '../../drivers/interfaces/index.ts';
 import { NightjarError } from '../errors/index.ts';
-import { darkLevels } from '../vision/darkLevels.ts';
+import { readDark, type DarkReading } from '../vision/darkFrame.ts';
 import { raise } from './approach.ts';
 import type { NightContext } from './context.ts';
 
@@ -9,14 +9,14 @@ const exposureTolerance = 0.01;
 /** Room left on the disk beyond what the plan wants. */
 const diskMargin = 1.1;
 
-/** Frames that the dark level is averaged over. */
+/** Frames that every sample's dark level is averaged over. */
 const darkFrames = 4;
 
 /**
  * Makes ready before the first move: room on the disk, stage referenced, objective up and in place, camera set and read back, its dark
- * level measured, light on. Resolves with the dark level of each channel, in linear light.
+ * level measured, light on. Resolves with what the camera gives without light.
  */
-export async function prepare(context: NightContext, signal: AbortSignal): Promise<readonly number[]> {
+export async function prepare(context: NightContext, signal: AbortSignal): Promise<DarkReading> {
   const { instrument, path, records } = context;
   const wantedBytes = bytesToCome(context) * diskMargin;
   const freeBytes = await context.freeBytes();
@@ -40,11 +40,10 @@ function bytesToCome({ plan, records, runId }: NightContext): number {
 }
 
 /** Frames with the lamp off: what the camera gives without light is taken off every frame later. */
-async function measureDark({ instrument, config }: NightContext, signal: AbortSignal): Promise<readonly number[]> {
-  const levels: (readonly number[])[] = [];
-  for (let n = 0; n < darkFrames; n++) levels.push(darkLevels(await instrument.camera.snap(signal), config.camera.transfer));
-  const [first = []] = levels;
-  return first.map((_, channel) => levels.reduce((sum, each) => sum + (each[channel] ?? 0), 0) / levels.length);
+async function measureDark({ instrument, config }: NightContext, signal: AbortSignal): Promise<DarkReading> {
+  const frames: CameraFrame[] = [];
+  for (let n = 0; n < darkFrames; n++) frames.push(await instrument.camera.snap(signal));
+  return readDark(frames, config.camera.transfer);
 }
 
 /** Sets the camera and holds it to what it was told. Throws `unsupported` when it uses another exposure. */

@@ -63,6 +63,8 @@ const words: Readonly<Record<string, string>> = {
   outOfFocus: 'the frame is out of focus',
   wrongSize: 'the frame has another size than the camera says',
   noSubstrate: 'no bare oxide can be seen',
+  torn: 'parts of the frame are missing or from elsewhere',
+  noDetail: 'every pixel of the frame is the same',
   classifierFailed: 'the classifier failed on it',
   workerLost: 'the classifier does not run any more',
   badReply: 'a device gave an answer that cannot be read',

@@ -9,22 +9,25 @@ export interface Cells {
   readonly columns: number;
   readonly rows: number;
   readonly channels: number;
-  /** Mean linear light, dark level taken off; rows * columns * channels, interleaved. */
+  /** Mean linear light of the samples that are not saturated, dark level taken off; rows * columns * channels, interleaved. */
   readonly mean: Float32Array;
-  /** Standard deviation of one sample within the cell, same shape. */
+  /** Standard deviation of one such sample within the cell, same shape. */
   readonly deviation: Float32Array;
   /** Share of samples at full scale, rows * columns. */
   readonly saturated: Float32Array;
 }
 
-/** Reads the dark level of a channel at a sample, whichever way it was given. */
-export type DarkReader = (index: number, channel: number) => number;
+/** A dark level as the passes use it: one number per channel, or every sample's own. */
+export interface Dark {
+  readonly even: readonly number[];
+  readonly perSample: Float32Array | undefined;
+}
 
 /** @throws VisionError `wrongDark` when the dark level fits neither one number per channel nor one per sample. */
-export function darkReader(dark: Float32Array | readonly number[], samples: Samples): DarkReader {
+export function darkOf(dark: Float32Array | readonly number[], samples: Samples): Dark {
   const { channels, data } = samples;
-  if (dark.length === channels) return (_index, channel) => dark[channel] as number;
-  if (dark.length === data.length) return (index, channel) => dark[index * channels + channel] as number;
+  if (dark.length === channels) return { even: Array.from(dark), perSample: undefined };
+  if (dark.length === data.length && dark instanceof Float32Array) return { even: Array.from({ length: channels }, () => 0), perSample: dark };
   throw new VisionError('wrongDark', { expected: channels, found: dark.length });
 }
 
@@ -41,20 +44,19 @@ export function cellsOf(samples: Samples, table: Float32Array, dark: Float32Arra
     deviation: new Float32Array(rows * columns * channels),
     saturated: new Float32Array(rows * columns),
   };
-  const readDark = darkReader(dark, samples);
-  const perSample = dark.length !== channels;
+  const { even, perSample } = darkOf(dark, samples);
   for (let row = 0; row < rows; row++) {
     for (let column = 0; column < columns; column++) {
-      for (let channel = 0; channel < channels; channel++) reduceCell(samples, table, cells, row, column, channel, perSample ? readDark : undefined, readDark(0, channel));
+      for (let channel = 0; channel < channels; channel++) reduceCell(samples, table, cells, row, column, channel, perSample, even[channel] as number);
     }
   }
   return cells;
 }
 
 function reduceCell(
-  samples: Samples, table: Float32Array, cells: Cells, row: number, column: number, channel: number, readDark: DarkReader | undefined, evenDark: number,
+  samples: Samples, table: Float32Array, cells: Cells, row: number, column: number, channel: number, perSample: Float32Array | undefined, evenDark: number,
 ): void {
-  const { widthPx, heightPx, channels, data, fullScale } = samples;
+  const { widthPx, heightPx, channels, data, saturatedFrom } = samples;
   const rowEnd = Math.min(heightPx, (row + 1) * CELL_PX);
   const from = column * CELL_PX;
   const to = Math.min(widthPx, from + CELL_PX);
@@ -65,17 +67,20 @@ function reduceCell(
     let at = (r * widthPx + from) * channels + channel;
     for (let c = from; c < to; c++, at += channels) {
       const code = data[at] as number;
+      if (code >= saturatedFrom) {
+        full++;
+        continue;
+      }
       let light = table[code] as number;
-      if (readDark) light -= readDark(r * widthPx + c, channel);
-      if (code >= fullScale) full++;
+      if (perSample) light -= perSample[at] as number;
       sum += light;
       squares += light * light;
     }
   }
   const count = (rowEnd - row * CELL_PX) * (to - from);
-  const mean = sum / count;
+  const mean = full === count ? (table[saturatedFrom] as number) : sum / (count - full);
   const cell = row * cells.columns + column;
-  cells.mean[cell * channels + channel] = readDark ? mean : mean - evenDark;
-  cells.deviation[cell * channels + channel] = Math.sqrt(Math.max(0, squares / count - mean * mean));
+  cells.mean[cell * channels + channel] = mean - evenDark;
+  cells.deviation[cell * channels + channel] = full === count ? 0 : Math.sqrt(Math.max(0, squares / (count - full) - mean * mean));
   cells.saturated[cell] = Math.max(cells.saturated[cell] as number, full / count);
 }

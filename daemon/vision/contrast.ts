@@ -1,4 +1,5 @@
-import { CELL_PX, darkReader } from './cells.ts';
+import { fillCellRow } from './cellRows.ts';
+import { CELL_PX, darkOf } from './cells.ts';
 import type { Cells } from './cells.ts';
 import type { Samples } from './samples.ts';
 import { cellPlace } from './substrate.ts';
@@ -12,7 +13,6 @@ export interface ContrastImage {
   readonly planes: readonly Float32Array[];
   /** 1 where a sample of any channel is at full scale. */
   readonly saturated: Uint8Array;
-  readonly saturatedCount: number;
 }
 
 /**
@@ -24,9 +24,7 @@ export function contrastImage(
   samples: Samples, table: Float32Array, dark: Float32Array | readonly number[], flare: readonly number[], cells: Cells, substrate: Substrate, flat?: Float32Array,
 ): ContrastImage {
   const { widthPx, heightPx, channels } = samples;
-  const saturated = new Uint8Array(widthPx * heightPx);
-  const saturatedCount = markSaturated(samples, saturated);
-  const readDark = dark.length === channels ? undefined : darkReader(dark, samples);
+  const { even, perSample } = darkOf(dark, samples);
   const planes = substrate.surface.map((quadratic, channel) => {
     const scale = new Float32Array(cells.columns * cells.rows);
     for (let cell = 0; cell < scale.length; cell++) {
@@ -34,74 +32,57 @@ export function contrastImage(
       const level = valueAt(quadratic, x, y) * (flat?.[cell * channels + channel] ?? 1);
       scale[cell] = 1 / Math.max(level, 1e-5);
     }
-    const gain = 1 / (1 - (flare[channel] ?? 0));
-    const even = readDark ? 0 : (dark[channel] as number);
     const plane = new Float32Array(widthPx * heightPx);
-    fillPlane(samples, table, cells, channel, scale, gain, even, plane);
-    if (readDark) addDark(samples, cells, scale, gain, plane, (index) => readDark(index, channel));
+    fillPlane(samples, table, cells, { channel, scale, gain: 1 / (1 - (flare[channel] ?? 0)), dark: even[channel] as number, perSample }, plane);
     return plane;
   });
-  return { widthPx, heightPx, planes, saturated, saturatedCount };
+  return { widthPx, heightPx, planes, saturated: saturatedMask(samples, cells) };
 }
 
-function markSaturated(samples: Samples, saturated: Uint8Array): number {
-  const { data, channels, fullScale } = samples;
-  let count = 0;
-  for (let i = 0; i < data.length; i++) {
-    if ((data[i] as number) < fullScale) continue;
-    const at = channels === 1 ? i : Math.floor(i / 3);
-    if (saturated[at] === 0) count++;
-    saturated[at] = 1;
-  }
-  return count;
-}
-
-/** Where a sample lies between cell centres: the lower cell and the share of the upper one; beyond the outer centres it extrapolates. */
-function between(sample: number, count: number): readonly [number, number] {
-  const at = (sample + 0.5) / CELL_PX - 0.5;
-  const lower = Math.max(0, Math.min(count - 2, Math.floor(at)));
-  return count < 2 ? [0, 0] : [lower, at - lower];
-}
-
-/** One row of 1/R0, interpolated bilinearly between cell centres. */
-function scaleRow(cells: Cells, scale: Float32Array, row: number, widthPx: number, line: Float32Array): void {
-  const [upper, share] = between(row, cells.rows);
-  const lower = Math.min(upper + 1, cells.rows - 1);
-  for (let c = 0; c < cells.columns - 1 || c === 0; c++) {
-    const next = Math.min(c + 1, cells.columns - 1);
-    const a = (scale[upper * cells.columns + c] as number) * (1 - share) + (scale[lower * cells.columns + c] as number) * share;
-    const b = (scale[upper * cells.columns + next] as number) * (1 - share) + (scale[lower * cells.columns + next] as number) * share;
-    const from = c === 0 ? 0 : c * CELL_PX + CELL_PX / 2;
-    const to = c >= cells.columns - 2 ? widthPx : (c + 1) * CELL_PX + CELL_PX / 2;
-    const step = (b - a) / CELL_PX;
-    let value = a + step * (from + 0.5 - (c + 0.5) * CELL_PX);
-    for (let x = from; x < to; x++, value += step) line[x] = value;
-  }
-}
-
-function fillPlane(
-  samples: Samples, table: Float32Array, cells: Cells, channel: number, scale: Float32Array, gain: number, dark: number, plane: Float32Array,
-): void {
-  const { widthPx, heightPx, channels, data } = samples;
-  const line = new Float32Array(widthPx);
-  for (let row = 0; row < heightPx; row++) {
-    scaleRow(cells, scale, row, widthPx, line);
-    let from = row * widthPx * channels + channel;
-    let to = row * widthPx;
-    for (let col = 0; col < widthPx; col++, from += channels, to++) {
-      const light = (table[data[from] as number] as number) - dark;
-      plane[to] = gain - gain * light * (line[col] as number);
+/** 1 where a sample of any channel is saturated; looked for where the cells say that there are any. */
+function saturatedMask({ data, channels, widthPx, heightPx, saturatedFrom }: Samples, cells: Cells): Uint8Array {
+  const saturated = new Uint8Array(widthPx * heightPx);
+  for (let cell = 0; cell < cells.saturated.length; cell++) {
+    if (cells.saturated[cell] === 0) continue;
+    const column = cell % cells.columns;
+    const row = (cell - column) / cells.columns;
+    for (let r = row * CELL_PX; r < Math.min(heightPx, (row + 1) * CELL_PX); r++) {
+      for (let c = column * CELL_PX; c < Math.min(widthPx, (column + 1) * CELL_PX); c++) {
+        const at = r * widthPx + c;
+        for (let s = at * channels; s < (at + 1) * channels; s++) if ((data[s] as number) >= saturatedFrom) saturated[at] = 1;
+      }
     }
   }
+  return saturated;
 }
 
-/** A dark frame given sample by sample. */
-function addDark(samples: Samples, cells: Cells, scale: Float32Array, gain: number, plane: Float32Array, readDark: (index: number) => number): void {
-  const line = new Float32Array(samples.widthPx);
-  for (let row = 0, to = 0; row < samples.heightPx; row++) {
-    scaleRow(cells, scale, row, samples.widthPx, line);
-    for (let col = 0; col < samples.widthPx; col++, to++) {
-      plane[to] = (plane[to] as number) + gain * readDark(to) * (line[col] as number);
+/** What turns the light of one channel into contrast. */
+interface Reading {
+  readonly channel: number;
+  /** 1/R0 of each cell. */
+  readonly scale: Float32Array;
+  readonly gain: number;
+  readonly dark: number;
+  readonly perSample: Float32Array | undefined;
+}
+
+function fillPlane(samples: Samples, table: Float32Array, cells: Cells, reading: Reading, plane: Float32Array): void {
+  const { widthPx, heightPx, channels, data } = samples;
+  const { channel, scale, gain, dark, perSample } = reading;
+  const grid = { columns: cells.columns, rows: cells.rows, channels: 1, values: scale };
+  const line = new Float32Array(widthPx);
+  for (let row = 0; row < heightPx; row++) {
+    fillCellRow(grid, 0, row, CELL_PX, line);
+    let from = row * widthPx * channels + channel;
+    let to = row * widthPx;
+    if (perSample) {
+      for (let col = 0; col < widthPx; col++, from += channels, to++) {
+        plane[to] = gain - gain * ((table[data[from] as number] as number) - (perSample[from] as number)) * (line[col] as number);
+      }
+    } else {
+      for (let col = 0; col < widthPx; col++, from += channels, to++) {
+        plane[to] = gain - gain * ((table[data[from] as number] as number) - dark) * (line[col] as number);
+      }
     }
   }
 }

@@ -1,11 +1,13 @@
 import type { Detection } from '../../planner/flakes/types.ts';
 import { centroid } from '../../planner/geometry/polygon.ts';
-import { stageToPixel, type FramePose, type PixelPoint } from '../../planner/units/index.ts';
+import { pixelAreaUm2, stageToPixel, type FramePose, type PixelPoint, type StagePoint } from '../../planner/units/index.ts';
 
 /** One place of the frame at which something was seen. */
 interface Spot extends PixelPoint {
   /** In how many frames. */
   readonly frames: number;
+  /** Where on the stage it would have been when it was last seen. */
+  readonly atUm: StagePoint;
 }
 
 /** What shows at the same place of the frame wherever the stage stands: dust on the sensor and its window, not on a chip. */
@@ -22,14 +24,20 @@ const FRAMES_LEAST = 3;
 /** Places remembered; beyond it those seen only once are forgotten. */
 const SPOTS_MOST = 2000;
 
-/** Remembers where things were seen in one frame. Frames of the same place must not be added twice. */
+/**
+ * Remembers where things were seen in one frame. What shows at one place of the frame and of the stage as well is counted once: a
+ * place that is looked at twice shows its flakes twice.
+ */
 export function addSightings(state: FixedSpots, detections: readonly Detection[], pose: FramePose): FixedSpots {
   const spots = [...state.spots];
-  for (const place of detections.map((d) => placeOf(d, pose))) {
+  const sameUm = SAME_PLACE_PX * Math.sqrt(pixelAreaUm2(pose.cameraToStageUm));
+  for (const detection of detections) {
+    const atUm = centroid(detection.outlineUm);
+    const place = stageToPixel(pose, atUm);
     const at = spots.findIndex((spot) => near(spot, place));
     const known = spots[at];
-    if (known) spots[at] = { ...known, frames: known.frames + 1 };
-    else spots.push({ ...place, frames: 1 });
+    if (!known) spots.push({ ...place, frames: 1, atUm });
+    else if (Math.hypot(known.atUm.xUm - atUm.xUm, known.atUm.yUm - atUm.yUm) > sameUm) spots[at] = { ...known, frames: known.frames + 1, atUm };
   }
   return { spots: spots.length > SPOTS_MOST ? spots.filter((spot) => spot.frames > 1) : spots };
 }

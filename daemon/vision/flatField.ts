@@ -39,6 +39,25 @@ export function flatFieldFromBlank(coarse: Coarse): FlatField {
   return combine([coarse], 1);
 }
 
+/** Frames that must agree before they are believed against a blank frame, */
+const CORRECTING_FRAMES = 5;
+/** and by so much they must differ from it: more than the noise of a cell's mean, less than the shadow of dust that matters. */
+const CORRECTION_LEAST = 0.006;
+
+/**
+ * The flat field of a blank frame, with the cells replaced in which the frames agree on another one: dust that came or went since the
+ * blank was taken.
+ */
+export function correctBlank(blank: FlatField, own: FlatField): FlatField {
+  if (own.frames < CORRECTING_FRAMES || own.values.length !== blank.values.length) return blank;
+  const ratios = blank.values.map((value, i) => (own.values[i] as number) / value);
+  const usual = Array.from({ length: blank.channels }, (_, c) => median(ratios.filter((_, i) => i % blank.channels === c)));
+  return { ...blank, values: blank.values.map((value, i) => {
+    const ratio = (ratios[i] as number) / (usual[i % blank.channels] as number);
+    return Math.abs(ratio - 1) > CORRECTION_LEAST ? value * ratio : value;
+  }) };
+}
+
 function combine(grids: readonly Coarse[], frames: number): FlatField {
   const { columns, rows, channels } = grids[0] as Coarse;
   const values = new Float32Array(columns * rows * channels);

@@ -1,7 +1,7 @@
 import type { Detection } from '../../planner/flakes/types.ts';
 import { pixelAreaUm2 } from '../../planner/units/index.ts';
 import type { FramePose } from '../../planner/units/index.ts';
-import { cellsOf } from './cells.ts';
+import { CELL_PX, cellsOf } from './cells.ts';
 import type { Cells } from './cells.ts';
 import { coarseOf } from './coarse.ts';
 import { labelComponents } from './components.ts';
@@ -9,16 +9,20 @@ import { contrastImage } from './contrast.ts';
 import type { ContrastImage } from './contrast.ts';
 import { divide } from './divide.ts';
 import { VisionError } from './errors.ts';
-import { focusFault, lightFault } from './faults.ts';
+import { focusFault, isNoise, lightFault } from './faults.ts';
 import { foregroundMask } from './foreground.ts';
 import { linearTable } from './linearise.ts';
 import { noiseOf } from './noise.ts';
+import { repairOutliers } from './outliers.ts';
 import { valueAt } from './quadratic.ts';
 import { poseOfSamples, samplesOf } from './samples.ts';
+import type { Samples } from './samples.ts';
+import { fillFromShort } from './shortExposure.ts';
 import { sharpnessOf } from './sharpness.ts';
 import { findSubstrate } from './substrate.ts';
 import { detectionsOf } from './terraces.ts';
 import type { PointSpread } from './terraces.ts';
+import { isTorn } from './torn.ts';
 import type { FlatField, FrameFault, FrameMeasurement, FrameToMeasure, OpticalContext } from './types.ts';
 import { cutWindow } from './window.ts';
 
@@ -36,42 +40,52 @@ const MEAN_WAVELENGTH_UM = 0.55;
  */
 export function measureFrame(input: FrameToMeasure): FrameMeasurement {
   const { frame, optics } = input;
-  const samples = samplesOf(frame);
+  const samples = samplesOf(frame, frame.widthPx === input.pose.widthPx ? optics.masked : undefined);
+  if (frame.widthPx !== input.pose.widthPx || frame.heightPx !== input.pose.heightPx) return faulty('wrongSize', samples);
   const table = linearTable(optics.transfer, samples.fullScale);
   const cells = cellsOf(samples, table, optics.dark);
-  if (frame.widthPx !== input.pose.widthPx || frame.heightPx !== input.pose.heightPx) return faulty('wrongSize', cells);
-  const fault = lightFault(cells);
-  if (fault) return faulty(fault, cells);
+  const fault = lightFault(samples, cells);
+  if (fault) return faulty(fault, samples);
   const flat = flatValues(optics.flat, cells);
   const levels = flat ? cells.mean.map((v, i) => v / (flat[i] as number)) : cells.mean;
   const substrate = findSubstrate(cells, levels, optics.substrate);
-  if (!substrate || substrate.share < LEAST_SUBSTRATE) return faulty('noSubstrate', cells);
+  if (!substrate || substrate.share < LEAST_SUBSTRATE) return faulty('noSubstrate', samples);
   const image = contrastImage(samples, table, optics.dark, optics.flare, cells, substrate, flat);
   const noise = noiseOf(image, cells, substrate.bare);
-  const pose = poseOfSamples(input.pose, samples);
-  const detections = findDetections(image, noise, pose, optics);
-  const outOfFocus = focusFault(detections);
+  if (isNoise(noise)) return faulty('noSubstrate', samples);
+  if (input.short) fillFromShort(image, { frame, samples, cells, bare: substrate.bare }, input.short, optics);
+  const outliers = repairOutliers(image, noise);
+  const found = findDetections(image, noise, poseOfSamples(input.pose, samples), optics);
   return {
-    ...(outOfFocus ? { fault: outOfFocus } : {}),
+    ...(found.fault ? { fault: found.fault } : {}),
     substrate: substrate.surface.map((q) => valueAt(q, 0, 0)),
     noise,
     substrateShare: substrate.share,
     sharpness: sharpnessOf(image, noise),
-    detections: outOfFocus ? [] : detections,
+    detections: found.fault ? [] : found.detections,
+    outliers,
     coarse: coarseOf(cells, levels, substrate),
   };
 }
 
-function findDetections(image: ContrastImage, noise: readonly number[], pose: FramePose, optics: OpticalContext): readonly Detection[] {
+interface Found {
+  readonly detections: readonly Detection[];
+  readonly fault?: FrameFault;
+}
+
+function findDetections(image: ContrastImage, noise: readonly number[], pose: FramePose, optics: OpticalContext): Found {
   const mask = foregroundMask(image, noise);
-  const { labels, components } = labelComponents(mask, image.widthPx, image.heightPx);
   const psf = pointSpread(optics.numericalAperture, pose);
-  return components
+  if (isTorn(image, mask, noise, psf.sigmaPx)) return { detections: [], fault: 'torn' };
+  const { labels, components } = labelComponents(mask, image.widthPx, image.heightPx);
+  const detections = components
     .filter((component) => component.count >= LEAST_COMPONENT)
     .flatMap((component) => {
       const window = cutWindow(image, labels, component, noise);
       return detectionsOf(window, divide(window, psf.clearPx), psf, pose);
     });
+  const fault = focusFault(detections);
+  return { detections, ...(fault ? { fault } : {}) };
 }
 
 /** Point spread as a Gaussian: sigma 0.21 wavelength / NA (of an Airy disc, common practice), with the pixel's own box of variance 1/12. */
@@ -90,9 +104,9 @@ function flatValues(flat: FlatField | undefined, cells: Cells): Float32Array | u
   return flat.values;
 }
 
-function faulty(fault: FrameFault, cells: Cells): FrameMeasurement {
-  const { columns, rows, channels } = cells;
+function faulty(fault: FrameFault, { widthPx, heightPx, channels }: Samples): FrameMeasurement {
+  const [columns, rows] = [Math.ceil(widthPx / CELL_PX), Math.ceil(heightPx / CELL_PX)];
   const none = Array.from({ length: channels }, () => 0);
   const values = new Float32Array(columns * rows * channels).fill(NaN);
-  return { fault, substrate: none, noise: none, substrateShare: 0, sharpness: 0, detections: [], coarse: { columns, rows, channels, values } };
+  return { fault, substrate: none, noise: none, substrateShare: 0, sharpness: 0, detections: [], outliers: new Int32Array(0), coarse: { columns, rows, channels, values } };
 }

@@ -1,4 +1,5 @@
 import { DriverError, type CameraFrame, type PixelFormat, type Region } from '../interfaces/index.ts';
+import { formatOfPart } from './bayer.ts';
 
 /** Samples per pixel as they lie in a frame's data. */
 export function samplesPerPixel(format: PixelFormat): number {
@@ -18,5 +19,5 @@ export function cropFrame(frame: CameraFrame, region: Region): CameraFrame {
     const from = ((rowPx + row) * frame.widthPx + colPx) * samples;
     data.set(frame.data.subarray(from, from + widthPx * samples), row * widthPx * samples);
   }
-  return { ...frame, widthPx, heightPx, data };
+  return { ...frame, widthPx, heightPx, pixelFormat: formatOfPart(frame.pixelFormat, region), data };
 }

@@ -2,6 +2,7 @@ import { readFile, realpath } from 'node:fs/promises';
 import { isAbsolute, relative, resolve, sep } from 'node:path';
 import type { Matrix2 } from '../../planner/units/index.ts';
 import { DriverError, type CameraFrame } from '../interfaces/index.ts';
+import { asStored, type StoredAs } from './asStored.ts';
 import { decodeImage } from './decodeImage.ts';
 import { flatMatrix, frameSetSchema, type FrameSetFile } from './frameSetSchema.ts';
 
@@ -68,10 +69,10 @@ async function readInside(directory: string, file: string): Promise<Uint8Array> 
   }
 }
 
-async function readImage(directory: string, file: string): Promise<CameraFrame> {
+async function readImage(directory: string, file: string, stored: StoredAs): Promise<CameraFrame> {
   const bytes = await readInside(directory, file);
   try {
-    return { ...(await decodeImage(bytes)), exposureMs: 0, takenAtMs: 0 };
+    return { ...asStored(await decodeImage(bytes), stored), exposureMs: 0, takenAtMs: 0 };
   } catch (error) {
     throw fileError(file, error);
   }
@@ -125,9 +126,9 @@ export async function openFrameSet(directory: string): Promise<FrameSet> {
     async readFrame(index) {
       const frame = frames[index];
       if (!frame) throw new RangeError(`frame ${index} of ${frames.length}`);
-      return readImage(folder, frame.file);
+      return readImage(folder, frame.file, description);
     },
-    readBlank: async () => (blankFrame === undefined ? undefined : readImage(folder, blankFrame)),
-    readDark: async () => (darkFrame === undefined ? undefined : readImage(folder, darkFrame)),
+    readBlank: async () => (blankFrame === undefined ? undefined : readImage(folder, blankFrame, description)),
+    readDark: async () => (darkFrame === undefined ? undefined : readImage(folder, darkFrame, description)),
   };
 }

@@ -20,6 +20,8 @@ export const frameSetSchema = z.object({
   whiteBalance: z.enum(['substrate', 'mirror', 'unknown']).default('unknown'),
   blankFrame: file.optional(),
   darkFrame: file.optional(),
+  bayer: z.enum(['RGGB', 'GRBG', 'GBRG', 'BGGR']).optional(),
+  bitDepth: z.number().int().min(8).max(16).optional(),
   frames: z.array(z.object({ file, xUm: z.number(), yUm: z.number() })).min(1).max(100_000),
 });
 

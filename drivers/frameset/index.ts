@@ -1,2 +1,3 @@
+export * from './bayer.ts';
 export * from './frameSet.ts';
 export * from './frameSetCamera.ts';

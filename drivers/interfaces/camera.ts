@@ -1,4 +1,8 @@
-export type PixelFormat = 'mono8' | 'mono16' | 'rgb8' | 'rgb16' | 'bayerRG8' | 'bayerRG16';
+/** The first two letters of a colour-filter mosaic name the upper left pixels: RG stands for RG over GB, GR for GR over BG, and so on. */
+export type BayerPattern = 'RG' | 'GR' | 'GB' | 'BG';
+
+/** How samples lie in memory; 16 stands for samples of 9 to 16 significant bits in two bytes, the lowest bit first. */
+export type PixelFormat = 'mono8' | 'mono16' | 'rgb8' | 'rgb16' | `bayer${BayerPattern}${8 | 16}`;
 
 /** A rectangle of the sensor in pixels of the delivered frame. */
 export interface Region {

@@ -52,7 +52,7 @@ describe('pictures for people', () => {
 
   it('are even where the light is not, once divided by the flat field', () => {
     // Light that falls off linearly across the field; between the centres of its cells a flat field is linear as well.
-    const [columns, rows, widthPx, heightPx] = [8, 4, 256, 64];
+    const [columns, rows, widthPx, heightPx] = [16, 4, 256, 64];
     const lit = (x: number) => 0.8 + 0.4 * x;
     const values = Float32Array.from({ length: columns * rows * 3 }, (_, i) => lit((Math.floor(i / 3) % columns + 0.5) / columns));
     const tilted = frame('rgb16', 16, widthPx, heightPx, (i) => Math.round(65_535 * 0.3 * lit(((Math.floor(i / 3) % widthPx) + 0.5) / widthPx)));
