@@ -35,8 +35,8 @@ const LEAST_SAMPLES = 9;
 const LINE_WIDEST_UM = 8;
 /** Where more than this share of a component is no flake, its flat places are suspected too: residue has them. */
 const BAD_SHARE = 0.5;
-/** And a flat place goes with what is no flake when more than this share of its border is towards that. */
-const ENCLOSED_SHARE = 0.5;
+/** And a flat place goes with what is no flake when more than this share of its border is towards that (a band around residue has nearly half). */
+const ENCLOSED_SHARE = 0.35;
 
 /** Of what is no flake, so many regions are kept. */
 const REJECTS_KEPT = 3;
