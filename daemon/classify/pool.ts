@@ -1,5 +1,5 @@
 import { Worker } from 'node:worker_threads';
-import { DriverError } from '../../drivers/interfaces/index.ts';
+import { DriverError, type CameraFrame } from '../../drivers/interfaces/index.ts';
 import { builtFile } from '../builtFile.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { FrameJob, FrameJobResult, WorkerReply, WorkerRequest } from './job.ts';
@@ -156,8 +156,12 @@ class PoolWorker {
 }
 
 function inSharedMemory(job: FrameJob): FrameJob {
-  const frame = job.input.frame;
+  const { frame, short } = job.input;
+  return { ...job, input: { ...job.input, frame: frameInSharedMemory(frame), ...(short ? { short: frameInSharedMemory(short) } : {}) } };
+}
+
+function frameInSharedMemory(frame: CameraFrame): CameraFrame {
   const shared = frame.data instanceof Uint8Array ? new Uint8Array(new SharedArrayBuffer(frame.data.byteLength)) : new Uint16Array(new SharedArrayBuffer(frame.data.byteLength));
   shared.set(frame.data);
-  return { ...job, input: { ...job.input, frame: { ...frame, data: shared } } };
+  return { ...frame, data: shared };
 }

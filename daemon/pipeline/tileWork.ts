@@ -6,11 +6,22 @@ import type { DetectionPicture } from '../classify/job.ts';
 import type { FramePool } from '../classify/pool.ts';
 import { hasCode } from '../errors/index.ts';
 import { writeDurably, type WriteBytes } from '../records/writeDurably.ts';
-import type { FrameMeasurement, OpticalContext } from '../vision/types.ts';
+import type { FrameMeasurement, FrameToMeasure, OpticalContext } from '../vision/types.ts';
+
+/** A tile's frame, with the same at a shorter exposure where it was partly too bright. */
+interface TileFrame {
+  readonly kind: 'frame';
+  readonly tile: Tile;
+  readonly frame: CameraFrame;
+  readonly short?: CameraFrame;
+  readonly pose: FramePose;
+  readonly zUm: number;
+  readonly optics: OpticalContext;
+}
 
 /** A frame on its way, or a tile that was given up. */
 export type TileItem =
-  | { readonly kind: 'frame'; readonly tile: Tile; readonly frame: CameraFrame; readonly pose: FramePose; readonly zUm: number; readonly optics: OpticalContext }
+  | TileFrame
   | { readonly kind: 'skipped'; readonly tile: Tile; readonly reason: string; readonly atMs: number };
 
 /** A detection's pictures on disk, relative to the data folder: for people where there is one, and the camera's own numbers. */
@@ -65,8 +76,12 @@ function lostFrame(error: unknown): LostFrame {
   return { lost: error };
 }
 
-async function measureAndWrite(item: TileItem & { kind: 'frame' }, parts: TileWorkParts): Promise<TileWork> {
-  const result = await parts.pool.run({ tile: item.tile.index, input: { frame: item.frame, pose: item.pose, optics: item.optics }, pictures: { mapWidthPx, cropRimUm, rawFrame: parts.rawFrames } });
+function inputOf({ frame, short, pose, optics }: TileFrame): FrameToMeasure {
+  return { frame, ...(short ? { short } : {}), pose, optics };
+}
+
+async function measureAndWrite(item: TileFrame, parts: TileWorkParts): Promise<TileWork> {
+  const result = await parts.pool.run({ tile: item.tile.index, input: inputOf(item), pictures: { mapWidthPx, cropRimUm, rawFrame: parts.rawFrames } });
   const save = (file: string, bytes: Uint8Array): Promise<void> => writeDurably(join(parts.directory, file), bytes, parts.writeBytes);
   const number = String(item.tile.index).padStart(6, '0');
   const pictureFile = join(parts.runFolder, 'tiles', `${number}.webp`);

@@ -1,4 +1,5 @@
 import { DriverError } from '../../drivers/interfaces/index.ts';
+import { measuresThickness } from '../../planner/layers/tuning.ts';
 import type { Tile } from '../../planner/plan/types.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { FramePipeline } from '../pipeline/framePipeline.ts';
@@ -13,6 +14,7 @@ import type { RunEvent, RunMachine } from './machine.ts';
 import { prepare } from './prepare.ts';
 import { recover } from './recover.ts';
 import type { Reporter } from './reporter.ts';
+import { TileCamera } from './secondExposure.ts';
 
 type Pipeline = FramePipeline<TileItem, TileResult>;
 
@@ -24,6 +26,7 @@ export class NightActivities implements Activities {
   private readonly reporter: Reporter;
   private readonly send: (event: RunEvent) => void;
   private readonly tiles: ReadonlyMap<number, Tile>;
+  private readonly camera: TileCamera;
 
   constructor(context: NightContext, chips: ChipStates, pipeline: Pipeline, reporter: Reporter, send: (event: RunEvent) => void) {
     this.context = context;
@@ -31,6 +34,7 @@ export class NightActivities implements Activities {
     this.pipeline = pipeline;
     this.reporter = reporter;
     this.send = send;
+    this.camera = new TileCamera(context);
     this.tiles = new Map(context.plan.chips.flatMap((chip) => chip.tiles.map((tile) => [tile.index, tile] as const)));
   }
 
@@ -60,8 +64,8 @@ export class NightActivities implements Activities {
     const focusUm = this.chips.focusUm(tile.chip, tile.centreUm);
     if (focusUm === undefined) throw new NightjarError('focusNotFound', { chip: tile.chip, triedUm: 0, tile: index });
     const atUm = await goTo(this.context.instrument, tile.centreUm, focusUm, this.context.travel, signal);
-    const frame = await this.context.instrument.camera.snap(signal);
-    this.pipeline.push({ kind: 'frame', tile, frame, pose: this.chips.poseOf(atUm), zUm: focusUm, optics: this.chips.optics(tile.chip) });
+    const exposed = await this.camera.expose(measuresBrightness(this.context, tile.chip), signal);
+    this.pipeline.push({ kind: 'frame', tile, ...exposed, pose: this.chips.poseOf(atUm), zUm: focusUm, optics: this.chips.optics(tile.chip) });
   }
 
   async skipTiles(tiles: readonly number[], code: string): Promise<void> {
@@ -113,6 +117,12 @@ export class NightActivities implements Activities {
     if (!tile) throw new NightjarError('internal', { reason: `the plan has no tile ${index}` });
     return tile;
   }
+}
+
+/** Whether what is wanted of this chip's flakes is read from how bright they are. */
+function measuresBrightness({ sheet }: NightContext, chip: string): boolean {
+  const material = sheet.chips.find(({ name }) => name === chip)?.material;
+  return material !== undefined && measuresThickness({ material });
 }
 
 /** Time that a focus frame takes on a virtual clock to be read for the flat field. */

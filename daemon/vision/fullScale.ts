@@ -1,3 +1,5 @@
+import type { CameraFrame } from '../../drivers/interfaces/index.ts';
+
 /** So many samples at one greatest value, */
 const PLATEAU_LEAST = 64;
 /** and so many times as many as at the next one below, are a camera's end and no picture's: noise always leaves a tail. */
@@ -21,4 +23,19 @@ export function fullFrom(data: Uint8Array | Uint16Array, fullScale: number): num
     else if (sample === next) atNext++;
   }
   return next >= 0 && at >= PLATEAU_LEAST && at >= PLATEAU_RATIO * atNext ? largest : fullScale;
+}
+
+/** Pixels of a frame with a sample at the camera's full scale. */
+export function saturatedPixels({ data, bits, pixelFormat }: CameraFrame): number {
+  const from = fullFrom(data, 2 ** bits - 1);
+  const step = pixelFormat === 'rgb8' || pixelFormat === 'rgb16' ? 3 : 1;
+  let count = 0;
+  for (let at = 0; at < data.length; at += step) {
+    for (let i = at; i < at + step; i++) {
+      if ((data[i] as number) < from) continue;
+      count++;
+      break;
+    }
+  }
+  return count;
 }

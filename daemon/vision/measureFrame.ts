@@ -53,7 +53,7 @@ export function measureFrame(input: FrameToMeasure): FrameMeasurement {
   const image = contrastImage(samples, table, optics.dark, optics.flare, cells, substrate, flat);
   const noise = noiseOf(image, cells, substrate.bare);
   if (isNoise(noise)) return faulty('noSubstrate', samples);
-  if (input.short) fillFromShort(image, { frame, samples, cells, bare: substrate.bare }, input.short, optics);
+  if (input.short) fillFromShort(image, { exposureMs: frame.exposureMs, samples, cells, bare: substrate.bare }, input.short, optics);
   const outliers = repairOutliers(image, noise);
   const found = findDetections(image, noise, poseOfSamples(input.pose, samples), optics);
   return {
