@@ -2,7 +2,8 @@ import type { FrameSet } from '../../drivers/frameset/index.ts';
 import type { DriverErrorCode } from '../../drivers/interfaces/index.ts';
 import { flakesOf } from '../../planner/flakes/book.ts';
 import type { Book } from '../../planner/flakes/book.ts';
-import type { Flake, RejectReason, Terrace } from '../../planner/flakes/types.ts';
+import type { Flake, RejectReason, Terrace, ThicknessCall } from '../../planner/flakes/types.ts';
+import { numbersHolding } from '../../planner/layers/range.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 import type { FrameFault } from '../vision/types.ts';
 import { shapeReport } from './shapeReport.ts';
@@ -28,8 +29,11 @@ export interface TerraceReport {
   readonly contrast: readonly number[];
   readonly contrastError: readonly number[];
   readonly misfit: number;
+  /** The fewest numbers that hold 95 % of the probability together; 11 is more than 10. */
+  readonly among: readonly number[];
   readonly thicknessNm?: number;
   readonly thicknessErrorNm?: number;
+  readonly thickness?: ThicknessCall;
   readonly tooBright?: true;
   readonly outlineUm: readonly Pair[];
 }
@@ -120,10 +124,22 @@ function terraceReport(terrace: Terrace): TerraceReport {
     contrast: terrace.contrast.map((c) => rounded(c, 5)),
     contrastError: terrace.contrastError.map((c) => rounded(c, 5)),
     misfit: rounded(call.misfit, 2),
+    among: call.among ?? numbersHolding(call.probabilities),
     ...(call.thicknessNm === undefined || tooBright ? {} : { thicknessNm: rounded(call.thicknessNm, 2) }),
     ...(call.thicknessErrorNm === undefined || tooBright ? {} : { thicknessErrorNm: rounded(call.thicknessErrorNm, 2) }),
+    ...(call.thickness === undefined || tooBright ? {} : { thickness: thicknessReport(call.thickness) }),
     ...(tooBright ? { tooBright: true as const } : {}),
     outlineUm: terrace.outlineUm.map(pair),
+  };
+}
+
+function thicknessReport({ nm, lowNm, highNm, weight, alternatives }: ThicknessCall): ThicknessCall {
+  return {
+    nm: rounded(nm, 2),
+    lowNm: rounded(lowNm, 1),
+    highNm: highNm === null ? null : rounded(highNm, 1),
+    weight: rounded(weight, 3),
+    alternatives: alternatives.map((other) => ({ nm: rounded(other.nm, 1), errorNm: rounded(other.errorNm, 1), weight: rounded(other.weight, 3) })),
   };
 }
 

@@ -1,18 +1,19 @@
 import type { FlakeView } from '../server/messages.ts';
-import { tableText } from './words.ts';
+import type { Terrace } from '../../planner/flakes/types.ts';
+import { layersText, probabilityText, tableText } from './words.ts';
 
 const shown = 20;
 
-/** The best flakes as a table for a terminal: layers, usable size, chip and where it lies on the chip. */
+/** The best flakes as a table for a terminal: layers or nm, usable size, chip and where it lies on the chip. */
 export function flakeTable(flagged: readonly FlakeView[]): string {
   if (flagged.length === 0) return 'Nothing was flagged.';
   const rows = flagged.slice(0, shown).map((view, n) => {
     const { flake } = view;
-    const probability = flake.terraces.find((terrace) => terrace.call.layers === flake.layers)?.call.probability;
+    const counts = flake.terraces.find((terrace) => terrace.call.layers === flake.layers && terrace.inscribedUm === flake.usableUm);
     return [
       String(n + 1),
-      flake.layers === null ? 'thick' : String(flake.layers),
-      probability === undefined ? '' : probability.toFixed(2),
+      counts ? layersText(counts.call) : 'thick',
+      counts ? sureness(counts) : '',
       flake.usableUm.toFixed(1),
       Math.round(flake.areaUm2).toString(),
       flake.chip,
@@ -21,7 +22,12 @@ export function flakeTable(flagged: readonly FlakeView[]): string {
       flake.id,
     ];
   });
-  const table = tableText(['', 'layers', 'probability', 'usable µm', 'area µm²', 'chip', 'x µm', 'y µm', 'flake'], rows, new Set([0, 1, 2, 3, 4, 6, 7]));
+  const table = tableText(['', 'layers', 'probability', 'usable µm', 'area µm²', 'chip', 'x µm', 'y µm', 'flake'], rows, new Set([0, 2, 3, 4, 6, 7]));
   const rest = flagged.length > shown ? `\nand ${flagged.length - shown} more.` : '';
   return `${table}${rest}\n\nUsable: largest circle on that terrace. x and y: from the chip's own corner, along its first edge.`;
+}
+
+/** Probability of the number that is counted, or of the leading reading where thickness is measured. */
+function sureness({ call }: Terrace): string {
+  return probabilityText(call.thickness?.weight ?? call.probability);
 }

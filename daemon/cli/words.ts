@@ -1,3 +1,6 @@
+import type { LayerCall, ThicknessCall } from '../../planner/flakes/types.ts';
+import { layerRange } from '../../planner/layers/range.ts';
+
 /** "2 h 05 min", "3 min 20 s", "40 s": a duration as a person says it. */
 export function durationText(seconds: number): string {
   const s = Math.max(0, Math.round(seconds));
@@ -22,4 +25,37 @@ export function tableText(head: readonly string[], rows: readonly (readonly stri
       .join('  ')
       .trimEnd();
   return [line(head), line(widths.map((w) => '─'.repeat(w))), ...rows.map(line)].join('\n');
+}
+
+/** "1 layer", "1 or 2 layers", "7 to 9 layers", "more than 10 layers": what may honestly be said of a terrace, in nm where that is measured. */
+export function layersText(call: LayerCall): string {
+  if (call.thickness) return thicknessText(call.thickness);
+  const range = layerRange(call);
+  if (!range) return 'off the layer curve';
+  const { from, to, numbers } = range;
+  if (to === null) return numbers.length === 0 ? `more than ${from - 1} layers` : `${from} layers or more`;
+  const text = numbersText(from, to, numbers);
+  return `${text} ${text === '1' ? 'layer' : 'layers'}`;
+}
+
+function numbersText(from: number, to: number, numbers: readonly number[]): string {
+  const whole = to - from + 1 === numbers.length || to > (numbers.at(-1) ?? 0);
+  if (from === to) return String(from);
+  if (to === from + 1) return `${from} or ${to}`;
+  return whole ? `${from} to ${to}` : `${numbers.slice(0, -1).join(', ')} or ${numbers.at(-1) ?? to}`;
+}
+
+/** "12.3 nm (11.4 to 13.1), or 140 nm (12 %)", "more than 99 nm": the leading reading with its interval, then the others. */
+export function thicknessText({ nm, lowNm, highNm, alternatives }: ThicknessCall): string {
+  const leading = highNm === null ? `more than ${nmText(lowNm)} nm` : `${nmText(nm)} nm (${nmText(lowNm)} to ${nmText(highNm)})`;
+  return [leading, ...alternatives.map((other) => `or ${nmText(other.nm)} nm (${Math.round(100 * other.weight)} %)`)].join(', ');
+}
+
+function nmText(nm: number): string {
+  return nm < 30 ? nm.toFixed(1) : nm.toFixed(0);
+}
+
+/** "0.87"; never 1.00, which nothing is. */
+export function probabilityText(probability: number): string {
+  return probability >= 0.995 ? '> 0.99' : probability.toFixed(2);
 }

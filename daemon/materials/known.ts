@@ -9,4 +9,4 @@ export function materialNamed(name: string): MaterialId {
 }
 
 /** Names as people write them. */
-export const materialNames: Readonly<Record<MaterialId, string>> = { graphene: 'graphene', hbn: 'hBN', mos2: 'MoS2', ws2: 'WS2', mose2: 'MoSe2', wse2: 'WSe2', nbse2: 'NbSe2' };
+export const materialNames: Readonly<Record<MaterialId, string>> = { graphene: 'graphene', graphite: 'graphite', hbn: 'hBN', mos2: 'MoS2', ws2: 'WS2', mose2: 'MoSe2', wse2: 'WSe2', nbse2: 'NbSe2' };

@@ -44,6 +44,18 @@ export interface Detection {
   readonly reject?: RejectReason;
 }
 
+/** A thickness read from colour. */
+export interface ThicknessCall {
+  /** Mean of the leading reading, and its 95 % interval; open above where the curve says nothing more or ends. */
+  readonly nm: number;
+  readonly lowNm: number;
+  readonly highNm: number | null;
+  /** Probability of the leading reading. */
+  readonly weight: number;
+  /** Where the colour repeats: other readings with 5 % or more, with one standard error, the likeliest first. */
+  readonly alternatives: readonly { readonly nm: number; readonly errorNm: number; readonly weight: number }[];
+}
+
 /** Probability of 0, 1, ..., 10 layers and of more, adding up to 1. */
 export interface LayerCall {
   /** The most probable number; null when thicker than can be counted, or not on the layer curve. */
@@ -51,7 +63,11 @@ export interface LayerCall {
   readonly probability: number;
   /** Index 0 to 10 are layer numbers, index 11 is "thicker". */
   readonly probabilities: readonly number[];
-  /** Where thickness is what is measured (hBN, graphite), in nm, with one standard error. */
+  /** The fewest layer numbers that together hold 95 % of the probability, ascending; 11 is "thicker". Records of before it did have none. */
+  readonly among?: readonly number[];
+  /** Where thickness is what is measured (hBN, graphite): what may be said of it. */
+  readonly thickness?: ThicknessCall;
+  /** The same in short: nm of the leading reading, with one standard error. */
   readonly thicknessNm?: number;
   readonly thicknessErrorNm?: number;
   /** Distance to the layer curve in standard errors (chi-square per channel, square root). */

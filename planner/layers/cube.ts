@@ -1,5 +1,6 @@
 import { bandWeights, equalEnergy, filmOf, halogen, idealColourBands, idealMonoBands, prepareWafer, reflectanceSpectra, thickFilmOf, whiteLed } from '../optics/index.ts';
 import type { BandSet, Lamp } from '../optics/index.ts';
+import { measuresThickness } from './tuning.ts';
 import type { LadderContext, LadderSetting, Rungs } from './types.ts';
 
 /** Spectra of reflectance over oxide and film thickness, from which a ladder under any setting is interpolated. */
@@ -24,8 +25,9 @@ const FINENESS = { stepNm: 10, pupilNodes: 4 };
 /** How far the oxide may be from nominal, as a share. */
 const OXIDE_REACH = 0.12;
 const OXIDE_NODES = 37;
-/** Ladders are fitted with layers up to this many times as thick as the table's. */
+/** Ladders are fitted with layers up to this many times as thick as the table's; where thickness is measured, the table is trusted more. */
 const SCALE_REACH = 1.7;
+const MEASURED_SCALE_REACH = 1.15;
 
 function lampOf(context: LadderContext): Lamp {
   if (context.lamp === 'halogen') return halogen;
@@ -44,7 +46,8 @@ export function ladderCube(context: LadderContext, layersMax: number): Cube {
   const fineNm = FINE_LAYERS * layerThicknessNm;
   const stepNm = layerThicknessNm / 4;
   const fineFilms = Math.ceil(fineNm / stepNm);
-  const coarseFilms = Math.ceil((layersMax * layerThicknessNm * SCALE_REACH - fineNm) / (COARSE * stepNm)) + 2;
+  const reach = measuresThickness(context) ? MEASURED_SCALE_REACH : SCALE_REACH;
+  const coarseFilms = Math.ceil((layersMax * layerThicknessNm * reach - fineNm) / (COARSE * stepNm)) + 2;
   return makeCube(context, wafer, layerThicknessNm, { filmStepNm: stepNm, fineFilms, films: fineFilms + coarseFilms });
 }
 

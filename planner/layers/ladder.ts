@@ -6,7 +6,7 @@ import type { FitProblem, Peak, Vector } from './fit.ts';
 import { groupLabels, unlabelled, usableLabels } from './labels.ts';
 import { packSamples } from './likelihood.ts';
 import { thinLooking } from './thinLooking.ts';
-import { ladderLayers, measuresThickness, trustOf } from './tuning.ts';
+import { ladderLayers, measuresThickness, readLayers, THICKEST_MEASURED_NM, trustOf } from './tuning.ts';
 import type { ContrastSample, Hypothesis, LabelledContrast, Ladder, LadderContext } from './types.ts';
 
 /** Where the search starts: oxide and scale in units of trust. */
@@ -20,12 +20,15 @@ const FORGOTTEN = 12;
 /** No more samples than this are fitted: so many of those nearest to bare oxide, where rungs are told apart best, and of the rest. */
 const THIN_SAMPLES = 60;
 const OTHER_SAMPLES = 40;
-/** Thickness of the thickest flakes that are told from dirt, nm. */
+/** Thickness of the thickest flakes that are told from dirt where layers are counted, nm. */
 const THICKEST_NM = 140;
 /** Thick films are read by the bulk's index as well from here on. */
 const THICK_FROM_LAYERS = 20;
 /** Where thickness is measured, the thick curve with its larger doubt stands in from here on, where the exact one fails. */
 const HALF_MEASURED_NM = 40;
+
+/** Rungs of the thick curve are this far apart; twice as far where the curve is long. */
+const THICK_STEP_NM = 1.5;
 
 const cubes = new Map<string, { readonly ladder: Cube; readonly thick: Cube }>();
 
@@ -35,7 +38,7 @@ function cubesOf(context: LadderContext): { readonly ladder: Cube; readonly thic
   const known = cubes.get(key);
   if (known) return known;
   if (cubes.size > 8) cubes.clear();
-  const made = { ladder: ladderCube(context, ladderLayers(context).at(-1) ?? 1), thick: thickCube(context, THICKEST_NM) };
+  const made = { ladder: ladderCube(context, readLayers(context, filmOf(context.material).layerThicknessNm).at(-1) ?? 1), thick: thickCube(context, thickestNm(context)) };
   cubes.set(key, made);
   return made;
 }
@@ -129,12 +132,19 @@ function widthAt(problem: FitProblem, peak: Peak, parameter: number): number {
   return 1 / Math.sqrt(Math.max(curvature, 1));
 }
 
+function thickestNm(context: LadderContext): number {
+  return measuresThickness(context) ? THICKEST_MEASURED_NM : THICKEST_NM;
+}
+
 function hypothesisAt(problem: FitProblem, thickCubeOf: Cube, at: Vector, weight: number): Hypothesis {
+  const { context } = problem;
+  const { layerThicknessNm } = filmOf(context.material);
   const setting = settingOf(problem, at);
-  const rungs = rungsAt(problem.cube, setting, Float64Array.of(0, ...problem.layers));
-  const firstNm = measuresThickness(problem.context) ? HALF_MEASURED_NM : THICK_FROM_LAYERS * filmOf(problem.context.material).layerThicknessNm;
-  const steps = Math.max(1, Math.floor((THICKEST_NM - firstNm) / 1.5));
-  const thickLayers = Float64Array.from({ length: steps }, (_, i) => (firstNm + i * 1.5) / thickCubeOf.layerThicknessNm);
+  const rungs = rungsAt(problem.cube, setting, readLayers(context, layerThicknessNm));
+  const measured = measuresThickness(context);
+  const [firstNm, stepNm] = measured ? [HALF_MEASURED_NM, 2 * THICK_STEP_NM] : [THICK_FROM_LAYERS * layerThicknessNm, THICK_STEP_NM];
+  const steps = Math.max(1, Math.floor((thickestNm(context) - firstNm) / stepNm));
+  const thickLayers = Float64Array.from({ length: steps }, (_, i) => (firstNm + i * stepNm) / thickCubeOf.layerThicknessNm);
   const plain = { ...setting, scale: setting.scale.map(() => 1) };
   return { setting, rungs, thick: rungsAt(thickCubeOf, plain, thickLayers), weight };
 }

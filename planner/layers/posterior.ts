@@ -1,24 +1,28 @@
 import type { LayerCall } from '../flakes/types.ts';
+import { LAYERS_MOST, OFF_CURVE } from './limits.ts';
 import { matchRung, rungPrior } from './likelihood.ts';
-import { measuresThickness, trustOf } from './tuning.ts';
+import { numbersHolding } from './range.ts';
+import { thicknessOf } from './thickness.ts';
+import type { ThicknessPiece } from './thickness.ts';
+import { measuresThickness, THICKEST_MEASURED_NM, trustOf } from './tuning.ts';
 import type { Trust } from './tuning.ts';
 import type { ContrastSample, Hypothesis, Ladder } from './types.ts';
 
-/** Layer numbers are given one by one up to this; index 11 of the probabilities is everything thicker. */
-export const LAYERS_MOST = 10;
-/** Farther from every rung than this, in standard errors per channel, is not on the layer curve. */
-export const OFF_CURVE = 4;
+export { LAYERS_MOST, OFF_CURVE } from './limits.ts';
+
 /** Thick films are only told from dirt, not measured: their curve may be off by more. */
 const THICK_TRUST = { curveShare: 0.06, curveFloor: 0.04, partingLayers: Infinity };
 /** Weight of all thick films together against the counted rungs. */
 const THICK_PRIOR = 0.2;
 
+/** A rung this much below the best one (in the logarithm) adds nothing. */
+const NEGLIGIBLE = 30;
+
 /** What one reading adds up to over all hypotheses. */
 interface Tally {
   readonly byLayers: Float64Array;
+  readonly pieces: ThicknessPiece[];
   weight: number;
-  thickness: number;
-  thicknessSquares: number;
   least: number;
 }
 
@@ -28,11 +32,12 @@ interface Tally {
  */
 export function readContrast(ladder: Ladder, sample: ContrastSample): LayerCall {
   const trust = trustOf(ladder.context);
-  const tally: Tally = { byLayers: new Float64Array(LAYERS_MOST + 2), weight: 0, thickness: 0, thicknessSquares: 0, least: Infinity };
+  const tally: Tally = { byLayers: new Float64Array(LAYERS_MOST + 2), pieces: [], weight: 0, least: Infinity };
   const readings = ladder.hypotheses.map((h) => readUnder(h, sample, trust));
-  const top = Math.max(...readings.flatMap((r) => r.map((m) => m.logWeight)));
+  let top = -Infinity;
+  for (const reading of readings) for (const match of reading) top = Math.max(top, match.logWeight);
   ladder.hypotheses.forEach((hypothesis, i) => {
-    for (const match of readings[i] ?? []) addMatch(tally, match, hypothesis.weight * Math.exp(match.logWeight - top), ladder);
+    for (const match of readings[i] ?? []) addMatch(tally, match, match.logWeight - top, hypothesis.weight, ladder);
   });
   return callOf(tally, ladder, sample.contrast.length);
 }
@@ -41,8 +46,9 @@ interface Reading {
   readonly layers: number;
   readonly chiSquare: number;
   readonly logWeight: number;
-  /** Thickness, by the table of this rung. */
-  readonly thicknessNm: number;
+  /** Thickness in layers of the ladder's table, and half of the step to the next rung. */
+  readonly thickness: number;
+  readonly half: number;
 }
 
 function readUnder(hypothesis: Hypothesis, sample: ContrastSample, trust: Trust): readonly Reading[] {
@@ -52,26 +58,32 @@ function readUnder(hypothesis: Hypothesis, sample: ContrastSample, trust: Trust)
   for (let rung = 0; rung < rungs.layers.length; rung++) {
     const layers = rungs.layers[rung] as number;
     const match = matchRung(sample, rungs, rung, trust);
-    found.push({ layers, chiSquare: match.chiSquare, logWeight: match.logDensity + Math.log(rungPrior(layers)), thicknessNm: layers * scale });
+    found.push({ layers, chiSquare: match.chiSquare, logWeight: match.logDensity + Math.log(rungPrior(layers)), thickness: layers * scale, half: (scale * stepAt(rungs.layers, rung)) / 2 });
   }
   const thickTrust = { ...trust, ...THICK_TRUST };
   const share = Math.log(THICK_PRIOR / Math.max(1, thick.layers.length));
   for (let rung = 0; rung < thick.layers.length; rung++) {
     const match = matchRung(sample, thick, rung, thickTrust);
     const layers = thick.layers[rung] as number;
-    found.push({ layers, chiSquare: match.chiSquare, logWeight: match.logDensity + share, thicknessNm: layers });
+    found.push({ layers, chiSquare: match.chiSquare, logWeight: match.logDensity + share, thickness: layers, half: stepAt(thick.layers, rung) / 2 });
   }
   return found;
 }
 
-function addMatch(tally: Tally, match: Reading, weight: number, ladder: Ladder): void {
+/** Layers from a rung to the next, or at the end from the one before. */
+function stepAt(layers: Float64Array, rung: number): number {
+  const from = Math.min(rung, Math.max(0, layers.length - 2));
+  return (layers[from + 1] ?? 1) - (layers[from] ?? 0);
+}
+
+function addMatch(tally: Tally, match: Reading, logShare: number, hypothesisWeight: number, ladder: Ladder): void {
+  tally.least = Math.min(tally.least, match.chiSquare);
+  const weight = hypothesisWeight * Math.exp(logShare);
   const slot = Math.min(LAYERS_MOST + 1, Math.round(match.layers));
-  const nm = match.thicknessNm * ladder.layerThicknessNm;
   tally.byLayers[slot] = (tally.byLayers[slot] as number) + weight;
   tally.weight += weight;
-  tally.thickness += weight * nm;
-  tally.thicknessSquares += weight * nm * nm;
-  tally.least = Math.min(tally.least, match.chiSquare);
+  if (logShare < -NEGLIGIBLE || !measuresThickness(ladder.context)) return;
+  tally.pieces.push({ nm: match.thickness * ladder.layerThicknessNm, halfNm: match.half * ladder.layerThicknessNm, weight });
 }
 
 function callOf(tally: Tally, ladder: Ladder, channels: number): LayerCall {
@@ -80,9 +92,8 @@ function callOf(tally: Tally, ladder: Ladder, channels: number): LayerCall {
   const best = probabilities.indexOf(probability);
   const misfit = Math.sqrt(tally.least / channels);
   const layers = best > LAYERS_MOST || best === 0 || misfit > OFF_CURVE ? null : best;
-  const call = { layers, probability, probabilities, misfit };
+  const call = { layers, probability, probabilities, among: numbersHolding(probabilities), misfit };
   if (!measuresThickness(ladder.context) || misfit > OFF_CURVE) return call;
-  const thicknessNm = tally.thickness / tally.weight;
-  const spread = Math.sqrt(Math.max(0, tally.thicknessSquares / tally.weight - thicknessNm * thicknessNm));
-  return { ...call, thicknessNm, thicknessErrorNm: Math.max(spread, ladder.layerThicknessNm / 4) };
+  const { call: thickness, errorNm } = thicknessOf(tally.pieces, THICKEST_MEASURED_NM, ladder.layerThicknessNm / 4);
+  return { ...call, thickness, thicknessNm: thickness.nm, thicknessErrorNm: errorNm };
 }

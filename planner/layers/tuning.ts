@@ -32,8 +32,15 @@ const DICHALCOGENIDE: Trust = { ...GRAPHENE, scale: 0.18, channelScale: 0.1, cur
  */
 const BORON_NITRIDE: Trust = { ...GRAPHENE, scale: 0.01, channelScale: 0.015, curveShare: 0.015, curveFloor: 0.004 };
 
+/**
+ * Graphite absorbs, and published tables of it differ by a few per cent (the reference set's own of 1999 from an earlier one; from memory):
+ * between boron nitride and graphene.
+ */
+const GRAPHITE: Trust = { ...GRAPHENE, scale: 0.03, channelScale: 0.03, curveShare: 0.02, curveFloor: 0.004 };
+
 const BY_MATERIAL: Readonly<Record<MaterialId, Trust>> = {
   graphene: GRAPHENE,
+  graphite: GRAPHITE,
   hbn: BORON_NITRIDE,
   mos2: DICHALCOGENIDE,
   ws2: DICHALCOGENIDE,
@@ -50,19 +57,28 @@ export function trustOf(context: LadderContext): Trust {
 
 /** Whether thickness in nm is what is measured, and not only the layer number. */
 export function measuresThickness(context: Pick<LadderContext, 'material'>): boolean {
-  return context.material === 'hbn';
+  return context.material === 'hbn' || context.material === 'graphite';
 }
 
 /** Rungs are counted one by one up to this many layers: thicker flakes say little of the thin ones, and their index is another. */
 const COUNTED = 20;
-/** Where thickness is measured, rungs reach to this many layers, further apart where the film is thick. */
-const MEASURED = 360;
+/** Where thickness is measured, a ladder is fitted on rungs up to this many layers, further apart where the film is thick. */
+const FITTED = 360;
+/** Thickness up to which such a ladder is read: colours have begun to repeat well before. */
+export const THICKEST_MEASURED_NM = 300;
 
-/** The layer numbers that a ladder is fitted on and read with. */
+/** The layer numbers that a ladder is fitted on. */
 export function ladderLayers(context: LadderContext): Float64Array {
   if (!measuresThickness(context)) return Float64Array.from({ length: COUNTED }, (_, i) => i + 1);
   const layers: number[] = [];
-  for (let n = 1; n <= MEASURED; n += n < 40 ? 1 : n < 120 ? 2 : 4) layers.push(n);
+  for (let n = 1; n <= FITTED; n += n < 40 ? 1 : n < 120 ? 2 : 4) layers.push(n);
+  return Float64Array.from(layers);
+}
+
+/** The layer numbers that a ladder is read with: bare oxide, those it is fitted on, and where thickness is measured thicker ones. */
+export function readLayers(context: LadderContext, layerThicknessNm: number): Float64Array {
+  const layers = [0, ...ladderLayers(context)];
+  if (measuresThickness(context)) for (let n = (layers.at(-1) ?? 0) + 8; n * layerThicknessNm <= THICKEST_MEASURED_NM; n += 8) layers.push(n);
   return Float64Array.from(layers);
 }
 

@@ -9,7 +9,7 @@ import { ws2Hsu2019 } from './tables/ws2Hsu2019.ts';
 import { wse2Hsu2019 } from './tables/wse2Hsu2019.ts';
 
 /** The materials a run sheet can ask for. */
-export const materialIds = ['graphene', 'hbn', 'mos2', 'ws2', 'mose2', 'wse2', 'nbse2'] as const;
+export const materialIds = ['graphene', 'graphite', 'hbn', 'mos2', 'ws2', 'mose2', 'wse2', 'nbse2'] as const;
 export type MaterialId = (typeof materialIds)[number];
 
 /**
@@ -22,12 +22,13 @@ export interface Film {
 }
 
 /**
- * Spacings: graphene 0.34 stated in the database beside the table; hBN 0.333, MoS2 0.615 and WS2 0.618 from a general web page of layer
+ * Spacings: graphene 0.34 stated in the database beside the table; graphite c/2 = 0.3354 from memory; hBN 0.333, MoS2 0.615 and WS2 0.618 from a general web page of layer
  * spacings (a weak source); MoSe2 0.646, WSe2 0.648 and NbSe2 0.627 from memory. The database does not say which thickness the
  * monolayer tables of MoS2, WS2, MoSe2 and WSe2 were fitted with: the bulk spacing is our assumption.
  */
 export const materials: Readonly<Record<MaterialId, Film>> = {
   graphene: { table: grapheneWeber2010, layerThicknessNm: 0.34 },
+  graphite: { table: graphiteDjurisic1999, layerThicknessNm: 0.3354 },
   hbn: { table: hbnGrudinin2023, layerThicknessNm: 0.333 },
   mos2: { table: mos2Hsu2019, layerThicknessNm: 0.615 },
   ws2: { table: ws2Hsu2019, layerThicknessNm: 0.618 },
@@ -36,8 +37,8 @@ export const materials: Readonly<Record<MaterialId, Film>> = {
   nbse2: { table: nbse2Munkhbat2022, layerThicknessNm: 0.627 },
 };
 
-/** Graphite by thickness: c/2 = 0.3354 nm a layer, from memory. */
-export const graphite: Film = { table: graphiteDjurisic1999, layerThicknessNm: 0.3354 };
+/** Graphite by thickness: for its own ladder, and for graphene that is too thick to count. */
+export const graphite: Film = materials.graphite;
 
 /** The film of a counted ladder; a caller with its own table passes the film itself. */
 export function filmOf(material: MaterialId | Film): Film {

@@ -149,6 +149,6 @@ describe('a material by name', () => {
   });
   test('is refused with the list of what there is', () => {
     expect(() => materialNamed('silicene')).toThrow(expect.objectContaining({ code: 'unknownMaterial', details: { material: 'silicene', known: materialIds } }));
-    expect(sentenceFor(new NightjarError('unknownMaterial', { material: 'silicene', known: materialIds })).sentence).toContain('There is: graphene, hbn, mos2, ws2, mose2, wse2, nbse2');
+    expect(sentenceFor(new NightjarError('unknownMaterial', { material: 'silicene', known: materialIds })).sentence).toContain('There is: graphene, graphite, hbn, mos2, ws2, mose2, wse2, nbse2');
   });
 });

@@ -1,7 +1,8 @@
 import fc from 'fast-check';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { fitLadder } from '../../../planner/layers/ladder.ts';
-import { LAYERS_MOST, readContrast } from '../../../planner/layers/posterior.ts';
+import { LAYERS_MOST } from '../../../planner/layers/limits.ts';
+import { readContrast } from '../../../planner/layers/posterior.ts';
 import type { ContrastSample, Ladder, LadderContext } from '../../../planner/layers/types.ts';
 import { constantIndex, halogen, idealColourBands, layerCurve } from '../../../planner/optics/index.ts';
 import type { Film } from '../../../planner/optics/index.ts';
