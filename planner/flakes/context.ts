@@ -14,6 +14,9 @@ export interface BookContext {
   /** Layer numbers that are looked for. */
   readonly layersFrom: number;
   readonly layersTo: number;
+  /** Thickness that is looked for instead of layers, where it is what is measured (hBN, graphite). */
+  readonly thicknessFromNm?: number;
+  readonly thicknessToNm?: number;
   /** Smallest useful circle on a terrace, um across. */
   readonly leastUsableUm: number;
   /** Terraces whose layer number a person has given, under this optical path and on this substrate; none when left out. */

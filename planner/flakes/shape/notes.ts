@@ -13,17 +13,25 @@ const PARALLEL_DEG = 6;
 /** Two outlines that share an edge are drawn this near each other, in resolution elements. */
 const SHARED = 1.5;
 
+/** What sizes are held against: the optics' resolution element, and the smallest circle that is of use to the person. */
+export interface NoteLimits {
+  readonly resolutionUm: number;
+  readonly leastUsableUm: number;
+}
+
 /**
  * What a person should know before trusting the flake. A strip of twice its base's layers along the base's rim whose two long sides
  * are parallel is what a fold of a straight edge looks like: the fold line is its outer side, and the edge that was turned over, mirrored,
  * its inner one. Contrast cannot tell it from grown layers.
  * @param usable index of the terrace that counts
  */
-export function notesOf(terraces: readonly Terrace[], usable: number, edges: readonly StraightEdge[], resolutionUm: number): readonly FlakeNote[] {
+export function notesOf(terraces: readonly Terrace[], usable: number, edges: readonly StraightEdge[], limits: NoteLimits): readonly FlakeNote[] {
+  const { resolutionUm, leastUsableUm } = limits;
   const notes: FlakeNote[] = [];
   const acrossUm = terraces[usable]?.inscribedUm ?? 0;
   const neededUm = ELEMENTS_ACROSS * resolutionUm;
   if (acrossUm < neededUm) notes.push({ kind: 'confirmLarger', terrace: usable, acrossUm, neededUm });
+  if (acrossUm < leastUsableUm) notes.push({ kind: 'smallerThanWanted', terrace: usable, acrossUm, wantedUm: leastUsableUm });
   terraces.forEach((strip, i) => {
     const base = terraces.findIndex((t, j) => j !== i && isFoldOf(strip, edges.filter((e) => e.terrace === i), t, resolutionUm));
     if (base >= 0) notes.push({ kind: 'twoLayersOrFold', terrace: i, base, layers: strip.call.layers ?? 0, widthUm: strip.inscribedUm });

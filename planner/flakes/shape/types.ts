@@ -59,7 +59,9 @@ export type FlakeNote =
   /** Terrace `terrace` has twice the layers of `base` and lies along its edge as a strip: grown or folded over. */
   | { readonly kind: 'twoLayersOrFold'; readonly terrace: number; readonly base: number; readonly layers: number; readonly widthUm: number }
   /** The terrace that counts is fewer resolution elements across than wanted: confirm at higher magnification. */
-  | { readonly kind: 'confirmLarger'; readonly terrace: number; readonly acrossUm: number; readonly neededUm: number };
+  | { readonly kind: 'confirmLarger'; readonly terrace: number; readonly acrossUm: number; readonly neededUm: number }
+  /** The largest circle on the terrace that counts is smaller than what the run sheet asks for: ranked below all others. */
+  | { readonly kind: 'smallerThanWanted'; readonly terrace: number; readonly acrossUm: number; readonly wantedUm: number };
 
 /** Why a flake ranks where it does: shares of 0 to 1, whose product times 100 is the rank. */
 export interface RankParts {
@@ -67,4 +69,6 @@ export interface RankParts {
   readonly layers: number;
   readonly probability: number;
   readonly cleanliness: number;
+  /** Left out where the flake is as large as wanted; else so small a share that it stands below all that are. */
+  readonly enough?: number;
 }

@@ -1,15 +1,18 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { fitBarOnFlake } from '../../../../planner/flakes/shape/barOnFlake.ts';
+import type { BookContext } from '../../../../planner/flakes/context.ts';
 import type { Neighbour } from '../../../../planner/flakes/shape/neighbour.ts';
 import { resolutionUm } from '../../../../planner/flakes/shape/resolution.ts';
 import { surveyed } from '../../../../planner/flakes/shape/survey.ts';
 import type { Flake, Terrace } from '../../../../planner/flakes/types.ts';
 import { boundingBox } from '../../../../planner/geometry/polygon.ts';
 import type { StagePoint } from '../../../../planner/units/index.ts';
+import { context } from '../drawn.ts';
 import { at, box, flake, terrace, turn } from './flakes.ts';
 
 const NA = 0.3;
+const CONTEXT: BookContext = { ...context, numericalAperture: NA, leastUsableUm: 0 };
 const ELEMENT = resolutionUm(NA);
 const whole = box(0, 0, 40, 20);
 const dirt = (id: string, outline: readonly StagePoint[]): Neighbour => ({ id, boxUm: boundingBox(outline), outlinesUm: [outline], isDirt: true, stands: true });
@@ -24,7 +27,7 @@ describe('resolution element', () => {
 
 describe('a flagged flake surveyed', () => {
   it('has the whole rectangle as its bar, four edges, full cleanliness, no notes; its rank is 100 times the product of its parts', () => {
-    const found = surveyed(simple, whole, [], { numericalAperture: NA });
+    const found = surveyed(simple, whole, [], CONTEXT);
     expect(found.bar?.lengthUm).toBeGreaterThan(39.6);
     expect(found.bar?.widthUm).toBeGreaterThan(19.8);
     expect(found.edges).toHaveLength(4);
@@ -41,21 +44,21 @@ describe('a flagged flake surveyed', () => {
   it('keeps its bar clear of a thicker terrace and of dirt on it, and ranks lower for the dirt', () => {
     const step = terrace(box(0, 0, 10, 20), 3, 10);
     const base = terrace(whole, 1, 20, 600);
-    const stepped = surveyed(flake([base, step]), whole, [], { numericalAperture: NA });
+    const stepped = surveyed(flake([base, step]), whole, [], CONTEXT);
     expect(stepped.bar?.lengthUm).toBeCloseTo(30, 0);
     const spot = dirt('spot', box(18, 8, 22, 12));
-    const spotted = surveyed({ ...simple, terraces: [terrace(whole, 1, 20, 784)] }, whole, [spot], { numericalAperture: NA });
+    const spotted = surveyed({ ...simple, terraces: [terrace(whole, 1, 20, 784)] }, whole, [spot], CONTEXT);
     // Left of the spot 18 x 20, below it 40 x 8: the first is larger.
     expect((spotted.bar?.lengthUm ?? 0) * (spotted.bar?.widthUm ?? 0)).toBeCloseTo(360, -1);
     expect(spotted.cleanliness?.blemishes).toBe(1);
-    expect(spotted.rank).toBeLessThan(surveyed(simple, whole, [], { numericalAperture: NA }).rank);
+    expect(spotted.rank).toBeLessThan(surveyed(simple, whole, [], CONTEXT).rank);
     expect(spotted.clearance?.nearest).toBeUndefined();
   });
 
   it('comes back as it is when it is not flagged, and does not take itself for a neighbour', () => {
     const thick = flake([terrace(whole, null, 20)], { verdict: 'thick' });
-    expect(surveyed(thick, whole, [], { numericalAperture: NA })).toBe(thick);
-    expect(surveyed(simple, whole, [dirt(simple.id, box(41, 0, 45, 20))], { numericalAperture: NA }).clearance?.nearest).toBeUndefined();
+    expect(surveyed(thick, whole, [], CONTEXT)).toBe(thick);
+    expect(surveyed(simple, whole, [dirt(simple.id, box(41, 0, 45, 20))], CONTEXT).clearance?.nearest).toBeUndefined();
   });
 
   it('turns with the flake: bar, edges and clearance stay the same in size', () => {
@@ -65,7 +68,7 @@ describe('a flagged flake surveyed', () => {
         const survey = (angle: number): Flake => {
           const [p] = turn([at(24, 12)], angle, 900, 400);
           const moved = turn(outline, angle, 900, 400);
-          return surveyed(flake([terrace(moved, 2, 20)], { centreUm: p ?? at(0, 0) }), moved, [dirt('d', turn(box(70, 0, 80, 10), angle, 900, 400))], { numericalAperture: NA });
+          return surveyed(flake([terrace(moved, 2, 20)], { centreUm: p ?? at(0, 0) }), moved, [dirt('d', turn(box(70, 0, 80, 10), angle, 900, 400))], CONTEXT);
         };
         const [still, turnedOne] = [survey(0), survey(a)];
         const barArea = (f: Flake): number => (f.bar?.lengthUm ?? 0) * (f.bar?.widthUm ?? 0);
@@ -78,19 +81,19 @@ describe('a flagged flake surveyed', () => {
   });
 
   it('gives the same bytes for the same flake', () => {
-    const again = (): string => JSON.stringify(surveyed(simple, whole, [dirt('b', box(60, 0, 65, 5)), dirt('a', box(60, 8, 65, 13))], { numericalAperture: NA }));
+    const again = (): string => JSON.stringify(surveyed(simple, whole, [dirt('b', box(60, 0, 65, 5)), dirt('a', box(60, 8, 65, 13))], CONTEXT));
     expect(again()).toBe(again());
   });
 });
 
 describe('notes', () => {
   it('say "confirm at higher magnification" below four resolution elements across (common practice, no source), and not above', () => {
-    const of = (acrossUm: number): Flake => surveyed(flake([terrace(box(0, 0, 20, acrossUm), 1, acrossUm)]), box(0, 0, 20, acrossUm), [], { numericalAperture: NA });
+    const of = (acrossUm: number): Flake => surveyed(flake([terrace(box(0, 0, 20, acrossUm), 1, acrossUm)]), box(0, 0, 20, acrossUm), [], CONTEXT);
     expect(of(4.4).notes).toEqual([{ kind: 'confirmLarger', terrace: 0, acrossUm: 4.4, neededUm: 4 * ELEMENT }]);
     expect(of(4.6).notes).toEqual([]);
   });
 
-  const folded = (strip: Terrace, base = terrace(box(0, 0, 40, 16), 1, 16)): readonly string[] => kinds(surveyed(flake([base, strip]), box(0, 0, 40, 22), [], { numericalAperture: NA }));
+  const folded = (strip: Terrace, base = terrace(box(0, 0, 40, 16), 1, 16)): readonly string[] => kinds(surveyed(flake([base, strip]), box(0, 0, 40, 22), [], CONTEXT));
 
   it('say "2 layers or fold" of a strip of two layers along the whole rim of one layer', () => {
     expect(folded(terrace(box(0, 16, 40, 22), 2, 6))).toEqual(['twoLayersOrFold']);
