@@ -15,7 +15,6 @@ const note = z.discriminatedUnion('kind', [
   z.looseObject({ kind: z.literal('twoLayersOrFold'), terrace: count, base: count, layers: count, widthUm: number }),
   z.looseObject({ kind: z.literal('confirmLarger'), terrace: count, acrossUm: number, neededUm: number }),
   z.looseObject({ kind: z.literal('smallerThanWanted'), terrace: count, acrossUm: number, wantedUm: number }),
-  z.looseObject({ kind: z.literal('smallerThanWanted'), terrace: count, acrossUm: number, wantedUm: number }),
 ]);
 const rankParts = z.looseObject({ size: number, layers: number, probability: number, cleanliness: number, enough: number.exactOptional() });
 

@@ -1,0 +1,55 @@
+import { boundingBox, distanceToEdgeUm } from '../geometry/polygon.ts';
+import { OFF_CURVE } from '../layers/posterior.ts';
+import { boxGapUm } from './shape/neighbour.ts';
+import type { Terrace } from './types.ts';
+
+/** More saturated samples than this share: the camera cannot say how bright it is. */
+export const TOO_BRIGHT = 0.2;
+/** Of a flake with more than this share off the layer curve, the rest is suspected. */
+const MOSTLY = 0.5;
+/** Two outlines that share a border are drawn this near each other, um. */
+const SHARED_BORDER_UM = 1.2;
+/** In such company a terrace counts when less than this share of its border is towards what is off the curve... */
+const ENCLOSED_SHARE = 0.35;
+/** ...and its number is as sure as this. */
+const SURE = 0.9;
+
+/** On no rung of the ladder and on no thicker film's: a dried film, residue, dirt. What is too bright to measure is not judged. */
+export function isOffCurve(terrace: Terrace): boolean {
+  return terrace.saturatedShare <= TOO_BRIGHT && (terrace.call.misfit > OFF_CURVE || (terrace.call.probabilities[0] ?? 0) > 0.5);
+}
+
+/** Whether most of the area is off the layer curve. */
+export function isMostlyOffCurve(terraces: readonly Terrace[]): boolean {
+  const area = (some: readonly Terrace[]): number => some.reduce((sum, t) => sum + t.areaUm2, 0);
+  return area(terraces.filter(isOffCurve)) > MOSTLY * area(terraces);
+}
+
+/**
+ * The terraces of a group that is mostly residue or dried film, with only those still counted that such things touch but do not enclose
+ * and whose number is sure: a good flake that a film has run up to. The others keep their probabilities and lose their number.
+ */
+export function inBadCompany(terraces: readonly Terrace[]): readonly Terrace[] {
+  const off = terraces.filter(isOffCurve);
+  return terraces.map((t) => {
+    const counts = t.call.layers !== null && t.call.probability >= SURE && !off.includes(t) && enclosedShare(t, off) <= ENCLOSED_SHARE;
+    return counts || t.call.layers === null ? t : { ...t, call: { ...t.call, layers: null } };
+  });
+}
+
+/** Share of a terrace's border that runs along others; of corners, each standing for half of the sides beside it. */
+function enclosedShare(terrace: Terrace, others: readonly Terrace[]): number {
+  const { outlineUm } = terrace;
+  const box = boundingBox(outlineUm);
+  const near = others.filter((o) => o.outlineUm.length >= 3 && boxGapUm(boundingBox(o.outlineUm), box) <= SHARED_BORDER_UM);
+  if (near.length === 0) return 0;
+  let [shared, all] = [0, 0];
+  outlineUm.forEach((p, i) => {
+    const before = outlineUm[(i + outlineUm.length - 1) % outlineUm.length] ?? p;
+    const after = outlineUm[(i + 1) % outlineUm.length] ?? p;
+    const length = (Math.hypot(p.xUm - before.xUm, p.yUm - before.yUm) + Math.hypot(p.xUm - after.xUm, p.yUm - after.yUm)) / 2;
+    all += length;
+    if (near.some((o) => distanceToEdgeUm(o.outlineUm, p) <= SHARED_BORDER_UM)) shared += length;
+  });
+  return shared / Math.max(all, 1e-9);
+}
