@@ -4,6 +4,9 @@ import { VisionError } from './errors.ts';
 /** Side of one cell of the coarse grid, in samples: fine enough for the soft shadows of sensor dust, coarse enough to average noise away. */
 export const CELL_PX = 16;
 
+/** Mean light below this share of full scale is black. */
+export const BLACK = 0.004;
+
 /** A frame reduced to means over square cells; the last column and row may be narrower. */
 export interface Cells {
   readonly columns: number;
@@ -11,7 +14,7 @@ export interface Cells {
   readonly channels: number;
   /** Mean linear light of the samples that are not saturated, dark level taken off; rows * columns * channels, interleaved. */
   readonly mean: Float32Array;
-  /** Standard deviation of one such sample within the cell, same shape. */
+  /** Standard deviation of one such sample within the cell, same shape; infinite where there is none. */
   readonly deviation: Float32Array;
   /** Share of samples at full scale, rows * columns. */
   readonly saturated: Float32Array;
@@ -53,6 +56,15 @@ export function cellsOf(samples: Samples, table: Float32Array, dark: Float32Arra
   return cells;
 }
 
+/** Where there is no light nothing is even either: such cells are no measure of how quiet bare oxide is. Changes the cells' deviation. */
+export function forgetBlackCells({ channels, mean, deviation }: Cells): void {
+  for (let at = 0; at < mean.length; at += channels) {
+    let lit = false;
+    for (let c = 0; c < channels; c++) lit ||= (mean[at + c] as number) >= BLACK;
+    if (!lit) deviation.fill(Infinity, at, at + channels);
+  }
+}
+
 function reduceCell(
   samples: Samples, table: Float32Array, cells: Cells, row: number, column: number, channel: number, perSample: Float32Array | undefined, evenDark: number,
 ): void {
@@ -81,6 +93,6 @@ function reduceCell(
   const mean = full === count ? (table[saturatedFrom] as number) : sum / (count - full);
   const cell = row * cells.columns + column;
   cells.mean[cell * channels + channel] = mean - evenDark;
-  cells.deviation[cell * channels + channel] = full === count ? 0 : Math.sqrt(Math.max(0, squares / (count - full) - mean * mean));
+  cells.deviation[cell * channels + channel] = full === count ? Infinity : Math.sqrt(Math.max(0, squares / (count - full) - mean * mean));
   cells.saturated[cell] = Math.max(cells.saturated[cell] as number, full / count);
 }

@@ -1,12 +1,13 @@
 import type { Detection, RejectReason } from '../../planner/flakes/types.ts';
+import { BLACK } from './cells.ts';
 import type { Cells } from './cells.ts';
 import type { Samples } from './samples.ts';
 import { lowQuantile } from './statistics.ts';
 import { hasMissingRows } from './torn.ts';
 import type { FrameFault } from './types.ts';
 
-/** Mean light below this share of full scale in the brightest tenth of the frame: black. */
-const BLACK = 0.004;
+/** The brightest tenth of a frame says whether it is black. */
+const BRIGHTEST = 0.9;
 /** Cells with more than half of their samples at full scale, beyond this share of the frame: saturated. */
 const SATURATED_SHARE = 0.5;
 /** Noise of one sample beyond this share of the substrate's level is none of a camera's: two or three hundred electrons give 0.06. */
@@ -21,11 +22,11 @@ const NONE = { inscribedUm: 0, edgeWidthRatio: Infinity };
 
 /** Whether a frame has no usable light, or no picture in it at all. */
 export function lightFault(samples: Samples, cells: Cells): FrameFault | undefined {
-  if (lowQuantile(cells.mean, 0.9) < BLACK) return 'black';
+  if (lowQuantile(cells.mean, BRIGHTEST) < BLACK) return 'black';
   let full = 0;
   for (const share of cells.saturated) if (share > 0.5) full++;
   if (full > SATURATED_SHARE * cells.saturated.length) return 'saturated';
-  if (hasMissingRows(cells, BLACK)) return 'torn';
+  if (hasMissingRows(cells)) return 'torn';
   return isEven(samples) ? 'noDetail' : undefined;
 }
 

@@ -1,7 +1,7 @@
 import type { Detection } from '../../planner/flakes/types.ts';
 import { pixelAreaUm2 } from '../../planner/units/index.ts';
 import type { FramePose } from '../../planner/units/index.ts';
-import { CELL_PX, cellsOf } from './cells.ts';
+import { CELL_PX, cellsOf, forgetBlackCells } from './cells.ts';
 import type { Cells } from './cells.ts';
 import { coarseOf } from './coarse.ts';
 import { labelComponents } from './components.ts';
@@ -46,6 +46,7 @@ export function measureFrame(input: FrameToMeasure): FrameMeasurement {
   const cells = cellsOf(samples, table, optics.dark);
   const fault = lightFault(samples, cells);
   if (fault) return faulty(fault, samples);
+  forgetBlackCells(cells);
   const flat = flatValues(optics.flat, cells);
   const levels = flat ? cells.mean.map((v, i) => v / (flat[i] as number)) : cells.mean;
   const substrate = findSubstrate(cells, levels, optics.substrate);

@@ -1,3 +1,4 @@
+import { BLACK } from './cells.ts';
 import type { Cells } from './cells.ts';
 import type { ContrastImage } from './contrast.ts';
 
@@ -9,16 +10,21 @@ const SHARE_LEAST = 0.6;
 const STEP = 12;
 /** So many rows are looked at more closely. */
 const CANDIDATES = 4;
+/** Rounding of sums leaves this much spread in samples that are all the same. */
+const QUIET = 1e-6;
 /** Rows that the 3x3 mean behind the mask may move a seam by. */
 const SMEAR = 2;
 
-/** Whether a whole row of cells is black in a frame that has light elsewhere: what is missing was never sent. */
-export function hasMissingRows(cells: Cells, black: number): boolean {
-  const { columns, rows, channels, mean } = cells;
+/**
+ * Whether a whole row of cells is black without any noise in a frame that has light elsewhere: what is missing was never sent. Beyond the
+ * chip's edge it is dark too, but a camera's dark is noisy.
+ */
+export function hasMissingRows(cells: Cells): boolean {
+  const { columns, rows, channels, mean, deviation } = cells;
   for (let row = 0; row < rows; row++) {
-    let lit = false;
-    for (let i = row * columns * channels; i < (row + 1) * columns * channels && !lit; i++) lit = (mean[i] as number) >= black;
-    if (!lit) return true;
+    let isSent = false;
+    for (let i = row * columns * channels; i < (row + 1) * columns * channels && !isSent; i++) isSent = (mean[i] as number) >= BLACK || (deviation[i] as number) > QUIET;
+    if (!isSent) return true;
   }
   return false;
 }
