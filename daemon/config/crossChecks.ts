@@ -1,3 +1,4 @@
+import { materialProblems } from './chipMaterial.ts';
 import { nearest } from './nearest.ts';
 import type { InstrumentConfig } from './instrument.ts';
 import type { RunSheet } from './runSheet.ts';
@@ -89,6 +90,7 @@ export function runSheetProblems(runSheet: RunSheet): PlacedProblem[] {
   const thicknessAt = ['lookFor', 'thicknessNm'];
   return [
     ...chipNameProblems(runSheet),
+    ...materialProblems(runSheet),
     ...(layers[0] <= layers[1] ? [] : [{ path: layersAt, message: `the first number must not be more than the second, not [${layers.join(', ')}]` }]),
     ...(!thicknessNm || thicknessNm[0] < thicknessNm[1] ? [] : [{ path: thicknessAt, message: `the first number must be less than the second, not [${thicknessNm.join(', ')}]` }]),
   ];

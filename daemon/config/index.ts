@@ -1,3 +1,4 @@
+export { materialOf, soughtOn } from './chipMaterial.ts';
 export type { InstrumentConfig, OpticalPathConfig } from './instrument.ts';
 export { checkFile, checkTogether, parseInstrument, parseRunSheet } from './load.ts';
 export type { CheckedFile, SourceText } from './load.ts';

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { maxTableBytes } from '../materials/tableText.ts';
 
 const point = z.tuple([z.number(), z.number()]).describe('[x, y] in stage um');
 const name = z.string().min(1).max(60);
@@ -16,7 +17,8 @@ const chip = z.strictObject({
   outline,
   edgeMarginUm: z.number().min(0).max(10_000).describe('rim that is not scanned').default(300),
   marks: z.tuple([mark, mark]).describe('two reference marks: they fix the chip\'s own frame; without them its first corner and edge do').optional(),
-  material: z.enum(['graphene', 'hbn', 'mos2', 'ws2', 'mose2', 'wse2', 'nbse2']),
+  material: z.string().min(1).max(40).describe('one that is built in, or a name of your own together with materialTable'),
+  materialTable: z.string().min(1).max(maxTableBytes).describe('n and k of a material of your own: a table file beside the run sheet, or its lines').optional(),
   substrate: z.enum(['sio2-si']).default('sio2-si'),
   oxideNm: z.number().min(0).max(2000).describe('what the wafer box says'),
   preparation: z.string().max(2000).describe('tape, presses, cleaning, time: for the yield later').default(''),
@@ -32,7 +34,7 @@ export const runSheetSchema = z.strictObject({
   lookFor: z
     .strictObject({
       layers: z.tuple([z.number().int().min(1).max(10), z.number().int().min(1).max(10)]).default([1, 4]),
-      thicknessNm: z.tuple([z.number().min(0), z.number().positive()]).optional(),
+      thicknessNm: z.tuple([z.number().min(0), z.number().positive()]).describe('looked for on chips of graphite and hBN instead of layers').optional(),
       leastUsableUm: z.number().min(0).max(500).describe('diameter of the largest circle that must fit').default(4),
     })
     .prefault({}),

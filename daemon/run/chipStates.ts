@@ -1,8 +1,9 @@
 import { zAtUm, type FocusPoint, type FocusSurface } from '../../planner/focus/surface.ts';
 import type { Detection } from '../../planner/flakes/types.ts';
-import { addTile, emptyBook, rereadBook, type Book, type BookChange } from '../../planner/flakes/book.ts';
+import { addTile, emptyBook, rereadBook, type Book, type BookChange, type BookContext } from '../../planner/flakes/book.ts';
 import type { PlannedChip } from '../../planner/plan/types.ts';
 import type { FramePose, StagePoint } from '../../planner/units/index.ts';
+import { soughtOn } from '../config/chipMaterial.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { ChipRecord, TileRecord } from '../records/types.ts';
 import { addOutliers, badSamples, bothSets, noBadSamples, type BadSamples } from '../vision/badSamples.ts';
@@ -154,17 +155,6 @@ export class ChipStates {
   }
 }
 
-function bookContext({ sheet, config, path }: NightContext, chip: PlannedChip) {
-  const wanted = sheet.chips.find((each) => each.name === chip.name);
-  return {
-    chip: chip.name,
-    material: wanted?.material ?? 'graphene',
-    oxideNm: wanted?.oxideNm ?? 0,
-    numericalAperture: path.illuminationNa,
-    lamp: config.lamp.kind,
-    whiteBalance: config.camera.whiteBalance,
-    layersFrom: sheet.lookFor.layers[0],
-    layersTo: sheet.lookFor.layers[1],
-    leastUsableUm: sheet.lookFor.leastUsableUm,
-  };
+function bookContext({ sheet, config, path }: NightContext, chip: PlannedChip): BookContext {
+  return { ...soughtOn(sheet, chip.name), chip: chip.name, numericalAperture: path.illuminationNa, lamp: config.lamp.kind, whiteBalance: config.camera.whiteBalance };
 }

@@ -1,4 +1,4 @@
-import type { MaterialId } from '../optics/index.ts';
+import type { Film, MaterialId } from '../optics/index.ts';
 import type { LadderContext } from './types.ts';
 
 /** How far tables, wafers and cameras are trusted: one standard deviation each. */
@@ -56,7 +56,7 @@ export function trustOf(context: LadderContext): Trust {
 }
 
 /** Whether thickness in nm is what is measured, and not only the layer number. */
-export function measuresThickness(context: Pick<LadderContext, 'material'>): boolean {
+export function measuresThickness(context: { readonly material: string | Film }): boolean {
   return context.material === 'hbn' || context.material === 'graphite';
 }
 
