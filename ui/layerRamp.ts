@@ -30,7 +30,8 @@ const RAMP: readonly LayerTone[] = [
 const THICK = onDark('#3c5a6e');
 const NOT_A_FLAKE = onLight('#a8bac2');
 
-export type LayerMark = number | 'thick' | 'none';
+/** `hidden` stands for a prediction that a person does not want to see. */
+export type LayerMark = number | 'thick' | 'none' | 'hidden';
 
 /** The tone of 1 to 10 layers, of what is too thick to count, and of what is no flake (0 or anything else). */
 export function layerTone(mark: LayerMark): LayerTone {
@@ -41,5 +42,6 @@ export function layerTone(mark: LayerMark): LayerTone {
 /** What is written on the swatch. */
 export function layerLabel(mark: LayerMark): string {
   if (mark === 'thick') return '10+';
+  if (mark === 'hidden') return '?';
   return typeof mark === 'number' && mark >= 1 ? String(mark) : '–';
 }

@@ -1,6 +1,6 @@
 import type { ChipView, ProgressView, RunView } from '../daemon/server/messages.ts';
 import type { Flake, Terrace } from '../planner/flakes/types.ts';
-import type { Clearance, FlakeBar } from '../planner/flakes/shape/types.ts';
+import { flakeTexts } from './textsFlake.ts';
 import { duration, figure, length, probability, timeOfDay, withError, withUnit } from './format.ts';
 
 /** Every English text of the page. Plain, exact, calm: what it is, then what to do. */
@@ -22,15 +22,18 @@ function counted(count: number, one: string, many = `${one}s`): string {
   return `${figure(count)} ${count === 1 ? one : many}`;
 }
 
-/** Numbers of layers that the measurement cannot tell apart: all that have at least one chance in ten. */
-function possible(terrace: Terrace): readonly number[] {
-  return terrace.call.probabilities.flatMap((p, n) => (p >= 0.1 && n >= 1 && n <= 10 ? [n] : []));
+/** Thicker than is counted, as `among` has it. */
+const THICKER = 11;
+
+/** Numbers of layers that the measurement cannot tell apart; from records of before that was kept, all with at least one chance in ten. */
+function possible({ call: { among, probabilities } }: Terrace): readonly number[] {
+  return among ?? probabilities.flatMap((p, n) => (p >= 0.1 && n >= 1 ? [n] : []));
 }
 
 function terraceName(terrace: Terrace): string {
   const { layers: count, thicknessNm, thicknessErrorNm } = terrace.call;
   if (thicknessNm !== undefined) return `${withError(thicknessNm, thicknessErrorNm ?? 0, 'nm')} thick`;
-  const several = possible(terrace);
+  const several = possible(terrace).map((n) => (n === 0 ? 'no' : n >= THICKER ? 'more' : String(n)));
   if (count !== null && several.length > 1) return `${several.slice(0, -1).join(', ')} or ${several.at(-1) ?? ''} layers`;
   return layers(count);
 }
@@ -46,6 +49,7 @@ function chipSize(chip: ChipView): string {
 const material = (name: string): string => MATERIALS[name] ?? name;
 
 function finding(flake: Flake): string {
+  if (flake.verdict === 'rejected') return flakeTexts.rejected(flake.reject);
   if (flake.verdict === 'thick') return 'Too thick to count';
   const best = flake.terraces.find((terrace) => terrace.call.layers === flake.layers) ?? flake.terraces[0];
   if (!best) return capital(layers(flake.layers));
@@ -72,6 +76,7 @@ export const texts = {
     theme: { dark: 'Light', light: 'Dark' },
     themeLabel: { dark: 'Use light colours', light: 'Use dark colours' },
     keys: 'Keys',
+    optics: 'Contrast',
     stop: 'Stop',
     stopNote: 'Not a safety device',
     stopAbout: 'Ends the night and asks the controllers to halt. What was taken is kept. It is not a safety device.',
@@ -106,7 +111,7 @@ export const texts = {
     asOf: (clockMs: number, sentence: string): string => `As of ${timeOfDay(clockMs, true)}: ${sentence}`,
     tiles: 'tiles',
     tilesOf: (done: number, all: number): string => `${figure(done)} of ${figure(all)}`,
-    skipped: (count: number): string => (count === 0 ? 'none left out' : `${figure(count)} left out`),
+    skipped: (count: number, faulty: number): string => [...(count === 0 && faulty > 0 ? [] : [count === 0 ? 'none left out' : `${figure(count)} left out`]), ...(faulty === 0 ? [] : [`${figure(faulty)} not readable`])].join(', '),
     flagged: 'flagged',
     left: 'left',
     leftNone: 'none',
@@ -140,6 +145,18 @@ export const texts = {
     emptyRunning: 'Nothing flagged yet. Flakes appear here as they are found, the best at the top.',
     emptyEnded: 'Nothing was flagged.',
     emptyFilter: 'None of these.',
+    titleRejected: 'Rejected, largest first',
+    emptyRejected: 'Nothing was rejected.',
+    rejects: (count: number): string => `${figure(count)} rejected`,
+    area: (um2: number): string => withUnit(um2, 'µm²', um2 < 10 ? 1 : 0),
+    person: (count: number): string => `judged: ${figure(count)}`,
+    veiledLabel: (flake: Flake): string => `${flake.chip}, ${length(flake.usableUm)} across, prediction hidden`,
+    barWord: 'Bar',
+    barLabel: 'A bar that must fit on the part that counts',
+    barLength: 'Length of the bar, µm',
+    barWidth: 'Width of the bar, µm',
+    barFits: (fits: number, open: number): string => `${figure(fits)} ${fits === 1 ? 'fits' : 'fit'}${open > 0 ? '…' : ''}`,
+    bar: { fits: 'bar fits', none: 'no room' },
     emptyNone: 'Flakes appear here as they are found.',
     usable: (um: number): string => `${withUnit(um, 'µm', um < 10 ? 1 : 0)} across`,
     where: (x: number, y: number): string => `x ${figure(x)}, y ${withUnit(y, 'µm')}`,
@@ -165,6 +182,9 @@ export const texts = {
     stored: (tile: number): string => `stored, tile ${figure(tile)}`,
     live: (ageS: number): string => `live, ${ageS < 1 ? 'just now' : `${duration(ageS)} old`}`,
     noCrop: 'No picture was cut of this flake yet.',
+    veiled: 'Prediction hidden',
+    known: 'What is known of this flake',
+    fromTile: (tile: number): string => `map picture, tile ${figure(tile)}`,
     loading: 'Fetching the picture…',
     missing: 'The picture is not in the records.',
     gone: 'This flake is no longer in the list: it was merged with a neighbour, or read again and found to be none.',
@@ -174,6 +194,7 @@ export const texts = {
     title: 'Optical contrast',
     channels: (count: number): string[] => (count === 1 ? ['light'] : ['red', 'green', 'blue'].slice(0, count)),
     note: 'Ticks: calculated layers. Dots: measured, ± 2 s.e.',
+    veiled: 'Dots: measured, ± 2 s.e. The ladder is hidden.',
     noLadder: 'Dots: measured, ± 2 s.e. No ladder calculated yet.',
     measured: (name: string, channel: string, contrast: string): string => `${channel}: ${name} measured at ${contrast}`,
   },
@@ -181,11 +202,10 @@ export const texts = {
   figures: {
     area: 'area',
     circle: 'circle',
-    certain: 'probability',
-    bar: 'Largest bar',
-    barSides: (bar: FlakeBar): string => `${figure(bar.lengthUm)} × ${withUnit(bar.widthUm, 'µm')}`,
-    free: 'Free around it',
-    freeGap: (clearance: Clearance): string => `${clearance.nearest === undefined ? 'at least ' : ''}${withUnit(clearance.gapUm, 'µm')}`,
+    terrace: 'terrace',
+    choose: (terrace: number): string => `Terrace ${terrace + 1}`,
+    person: 'judged',
+    personLong: 'Layers that a person gave',
     onChip: 'On the chip',
     onStage: 'On the stage',
     seenOn: 'Seen on',
@@ -219,6 +239,11 @@ export const texts = {
       ['T', 'follow the tile being taken'],
       ['N P', 'next and previous flake'],
       ['1 to 9', 'only flakes of so many layers; again for all'],
+      ['D', 'what was rejected, with the reason'],
+      ['J', 'give layers: 1 to 9, 0 for ten; E eye, R Raman, A AFM; up and down choose the terrace'],
+      ['Z', 'take the number back'],
+      ['V', 'hide predictions, to judge without them'],
+      ['C', 'contrast chart of this oxide and light'],
       ['O', 'outline on the picture'],
       ['X', 'contrast drawn out, or as stored'],
       ['G', 'take me there'],

@@ -1,5 +1,5 @@
-import { materialIds, equalEnergy, halogen, idealColourBands, idealMonoBands, observerBands, usualUnevenness, whiteLed, type BandPass, type BandSet, type Lamp } from '../../planner/optics/index.ts';
-import { contrastJson, contrastReport, type ContrastRequest } from '../contrast/report.ts';
+import { contrastReport, materialIds, equalEnergy, halogen, idealColourBands, idealMonoBands, observerBands, usualUnevenness, whiteLed, type BandPass, type BandSet, type ContrastRequest, type Lamp } from '../../planner/optics/index.ts';
+import { contrastJson } from '../contrast/json.ts';
 import { contrastText } from '../contrast/text.ts';
 import { checkChartName, writeChart } from '../contrast/writeChart.ts';
 import { NightjarError } from '../errors/index.ts';

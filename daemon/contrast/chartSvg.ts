@@ -1,15 +1,11 @@
-import type { ContrastChart, Ring } from '../../planner/optics/index.ts';
-import { contrastChart, regionAbove } from '../../planner/optics/index.ts';
+import type { Channel, ContrastChart, ContrastReport, Ring } from '../../planner/optics/index.ts';
+import { chartOf, levelsFor, regionAbove } from '../../planner/optics/index.ts';
 import { figure } from '../errors/index.ts';
-import { chartInk, levelsFor, stepInk } from './inkScale.ts';
-import type { Channel, ContrastReport } from './report.ts';
+import { chartInk, stepInk } from './inkScale.ts';
 import { filterWords, percent } from './words.ts';
 
 const plot = { left: 84, top: 92, width: 700, height: 560 } as const;
 const picture = { width: 980, height: 730 } as const;
-const oxideStepNm = 4;
-/** The widest oxide shown, or 100 nm beyond tonight's. */
-const usualOxideNm = 400;
 
 /** Places on the picture for oxide and wavelength. */
 interface Axes {
@@ -22,8 +18,8 @@ interface Axes {
 const px = (value: number): string => String(Math.round(value * 10) / 10);
 const escapeXml = (text: string): string => text.replaceAll('&', '&amp;').replaceAll('<', '&lt;').replaceAll('>', '&gt;').replaceAll('"', '&quot;');
 
-function axesOf(chart: ContrastChart): Axes {
-  const oxideMaxNm = chart.oxidesNm.at(-1) ?? usualOxideNm;
+function axesOf(chart: ContrastChart, { request }: ContrastReport): Axes {
+  const oxideMaxNm = chart.oxidesNm.at(-1) ?? request.oxideNm;
   const wavelengthNm = [chart.wavelengthsNm[0] ?? 400, chart.wavelengthsNm.at(-1) ?? 750] as const;
   return {
     oxideMaxNm,
@@ -132,13 +128,11 @@ function legendSvg(levels: readonly number[]): string {
  */
 export function contrastChartSvg(report: ContrastReport): string {
   const { request } = report;
-  const layers = Math.max(1, request.layers[0]);
-  const oxideMaxNm = Math.max(usualOxideNm, Math.ceil((request.oxideNm + 100) / 100) * 100);
-  const oxidesNm = Array.from({ length: oxideMaxNm / oxideStepNm + 1 }, (_, i) => i * oxideStepNm);
-  const { material, numericalAperture, oxide } = request;
-  const chart = contrastChart({ material, numericalAperture, layers, oxidesNm, ...(oxide && { oxide }) });
+  const { numericalAperture } = request;
+  const chart = chartOf(report);
+  const { layers } = chart;
   const levels = levelsFor(chart);
-  const axes = axesOf(chart);
+  const axes = axesOf(chart, report);
   const title = `${layers === 1 ? 'One layer' : `${layers} layers`} of ${request.materialName} on oxidised silicon, contrast at NA ${figure(numericalAperture, 3)}`;
   const light = `${request.lampName}${request.filter ? ` through ${filterWords(request.filter)}` : ', no filter'}, camera ${request.camera.name}`;
   const shown = report.ladder.find((rung) => rung.layers === layers)?.contrast ?? [];

@@ -1,6 +1,5 @@
-import { lastExactLayer } from '../../planner/optics/index.ts';
+import { lastExactLayer, type ContrastReport } from '../../planner/optics/index.ts';
 import { tableText } from '../cli/words.ts';
-import type { ContrastReport } from './report.ts';
 import { bestFilterWords, bestOxideLines, measurementWords, percent, subjectWords, warningSentences } from './words.ts';
 
 type RungOf = ContrastReport['ladder'][number];

@@ -1,6 +1,5 @@
-import { apartAtErrors, type BandPass, type BestOxide } from '../../planner/optics/index.ts';
+import { apartAtErrors, type BandPass, type BestOxide, type Channel, type ContrastReport, type ContrastWarning } from '../../planner/optics/index.ts';
 import { figure } from '../errors/index.ts';
-import type { Channel, ContrastReport, ContrastWarning } from './report.ts';
 
 const MINUS = '\u2212';
 

@@ -3,7 +3,7 @@ import { extname } from 'node:path';
 import sharp from 'sharp';
 import { NightjarError } from '../errors/index.ts';
 import { contrastChartSvg } from './chartSvg.ts';
-import type { ContrastReport } from './report.ts';
+import type { ContrastReport } from '../../planner/optics/index.ts';
 
 /** Pixels per unit of the SVG, so that small letters stay sharp on paper. */
 const pngScale = 2;

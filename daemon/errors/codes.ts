@@ -48,6 +48,8 @@ export interface RunDetails {
   readonly notWhileScanning: { readonly asked: string };
   readonly notInThisState: { readonly asked: string; readonly state: RunState };
   readonly noSuchFlake: { readonly flakeId: string };
+  readonly noSuchTerrace: { readonly flakeId: string; readonly terrace: number };
+  readonly noSuchVerdict: { readonly flakeId: string; readonly terrace: number };
   readonly cannotResume: { readonly reason: string };
   readonly focusNotFound: { readonly chip: string; readonly triedUm: number; readonly tile?: number };
   readonly parked: { readonly tile: number; readonly cause: string };

@@ -22,6 +22,8 @@ export const runEntries: EntriesFor<RunDetails> = {
   },
   notInThisState: { exit: 2, say: ({ asked, state }) => [`The night is ${state}, which leaves no room for this: ${stopped(asked)}`, UNCHANGED, 'Look at what it is doing, then choose again.'] },
   noSuchFlake: { exit: 2, say: ({ flakeId }) => [`There is no flake ${flakeId} in this night.`, UNCHANGED, 'It may have been merged with a neighbour: look at the list again.'] },
+  noSuchTerrace: { exit: 2, say: ({ flakeId, terrace }) => [`Flake ${flakeId} has no terrace ${terrace + 1}.`, UNCHANGED, 'It may have been read again meanwhile: choose a terrace once more.'] },
+  noSuchVerdict: { exit: 2, say: ({ flakeId, terrace }) => [`Nobody has given a number to terrace ${terrace + 1} of flake ${flakeId}, or it was taken back already.`, UNCHANGED, 'Look at the flake again.'] },
   cannotResume: {
     exit: 2,
     say: ({ reason }) => [`The night cannot go on: ${stopped(reason)}`, 'Its records are kept as they are.', 'Begin a new night, in a new data folder.'],

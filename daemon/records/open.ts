@@ -106,9 +106,9 @@ function store(context: RecordsContext, unlock: () => void): RecordsStore {
     events: (runId) => runs.events(runId),
     commitVerdicts: (runId, commit) => ofKnown(runId, () => writeVerdicts(tables, runId, commit)),
     verdicts: (runId) => verdicts.ofRun(runId),
-    labels: verdicts.labels,
+    labels: (under, pending) => verdicts.labels(under, pending),
     storedFiles: (runId) => tiles.files(runId),
-    integrityProblems: () => integrityProblems(context, runs.ids(), verdicts),
+    integrityProblems: () => integrityProblems(context, runs.ids(), tables),
     close: () => {
       db.close();
       unlock();
@@ -117,7 +117,7 @@ function store(context: RecordsContext, unlock: () => void): RecordsStore {
 }
 
 /** What SQLite finds wrong in its file, rows that name what is not there, and verdicts that cannot be read. */
-function integrityProblems({ db, directory }: RecordsContext, runIds: readonly string[], verdicts: Tables['verdicts']): string[] {
+function integrityProblems({ db, directory }: RecordsContext, runIds: readonly string[], { verdicts }: Tables): string[] {
   const file = guarded(directory, () => db.prepare('PRAGMA integrity_check(20)').pluck().all()).map(String).filter((line) => line !== 'ok');
   const orphans = guarded(directory, () => db.prepare('SELECT DISTINCT "table" || \' names a missing \' || parent FROM pragma_foreign_key_check').pluck().all()).map(String);
   const unreadable = runIds.flatMap((runId) => {

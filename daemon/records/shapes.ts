@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import type { Detection, Flake, LayerCall, MeasuredTerrace, RejectReason, Terrace } from '../../planner/flakes/types.ts';
+import type { Detection, Flake, LayerCall, MeasuredTerrace, RejectReason, Terrace, ThicknessCall } from '../../planner/flakes/types.ts';
 import type { PlannedChip, ScanPlan, Tile } from '../../planner/plan/types.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 import { flakeShape } from './flakeShape.ts';
@@ -47,10 +47,20 @@ const detection = z.looseObject({
   reject: rejectReason.exactOptional(),
 }) satisfies z.ZodType<Detection>;
 
+const thickness = z.looseObject({
+  nm: number,
+  lowNm: number,
+  highNm: number.nullable(),
+  weight: number,
+  alternatives: z.array(z.looseObject({ nm: number, errorNm: number, weight: number })),
+}) satisfies z.ZodType<ThicknessCall>;
+
 const call = z.looseObject({
   layers: z.number().int().nullable(),
   probability: number,
   probabilities: numbers,
+  among: numbers.exactOptional(),
+  thickness: thickness.exactOptional(),
   thicknessNm: number.exactOptional(),
   thicknessErrorNm: number.exactOptional(),
   misfit: number,

@@ -2,8 +2,10 @@ import type { Detection, Flake } from '../../planner/flakes/types.ts';
 import type { ScanPlan } from '../../planner/plan/types.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 import type { FrameFault } from '../vision/types.ts';
+import type { ChipRecord } from './chipTypes.ts';
 import type { VerdictRecords } from './verdictTypes.ts';
 
+export type { CalibrationRecord, ChipRecord } from './chipTypes.ts';
 export type { Circumstances, NewVerdict, VerdictCommit, VerdictRecord } from './verdictTypes.ts';
 
 export type RunState = 'preflight' | 'scanning' | 'waiting' | 'paused' | 'recovering' | 'parked' | 'finished' | 'failed';
@@ -37,33 +39,6 @@ export interface TileRecord {
   /** File of the map picture, relative to the data folder; none for a skipped tile. */
   readonly pictureFile?: string;
   readonly detections: readonly Detection[];
-}
-
-/** What a chip's ladder was fitted to and where it settled. */
-export interface CalibrationRecord {
-  /** Terraces of this chip, and layer numbers given by people, that it was fitted to. */
-  readonly terraces: number;
-  readonly labels: number;
-  /** Oxide thickness with one standard error: means over all ways in which the ladder may stand. */
-  readonly oxideNm: number;
-  readonly oxideErrorNm: number;
-  /** Optical thickness of a layer against the table's, per channel. */
-  readonly scale: readonly number[];
-}
-
-/** What was measured of one chip beside its tiles: focus, and what its frames were read with under one optical path. */
-export interface ChipRecord {
-  readonly chip: string;
-  /** The key under which dark level, flat field and ladder belong together. */
-  readonly opticalPath: string;
-  /** Dark level of each channel, linear, 0 to 1 of full scale. */
-  readonly dark: readonly number[];
-  /** Contrast of 0, 1, ... 10 layers, per channel; empty before the first find. */
-  readonly ladder: readonly (readonly number[])[];
-  /** How the ladder was calibrated; none before the first fit, or in records of before this was kept. */
-  readonly calibration?: CalibrationRecord;
-  readonly focusPoints: readonly { readonly atUm: StagePoint; readonly zUm: number; readonly errorUm: number }[];
-  readonly flat?: { readonly columns: number; readonly rows: number; readonly channels: number; readonly frames: number; readonly values: readonly number[] };
 }
 
 export interface EventRecord {

@@ -5,7 +5,9 @@ import { reader, writer } from './context.ts';
 import type { RecordsContext } from './context.ts';
 import { toJson } from './json.ts';
 import { numbersColumn } from './shapes.ts';
-import type { Circumstances, NewVerdict, VerdictRecord } from './verdictTypes.ts';
+import type { Circumstances, NewVerdict, VerdictCommit, VerdictRecord } from './verdictTypes.ts';
+
+type Pending = Pick<VerdictCommit, 'given' | 'withdrawn'>;
 
 const source = z.enum(['raman', 'afm', 'blindEye', 'shownEye']) satisfies z.ZodType<LabelSource>;
 
@@ -71,7 +73,18 @@ export function verdictTable(context: RecordsContext) {
       if (withdraw({ runId, seq, atMs }) === 0) throw new NightjarError('internal', { reason: `verdict ${seq} is not in force` });
     },
     ofRun: reader(context, 'verdict', verdictRow, 'SELECT * FROM verdict WHERE run_id = ? ORDER BY seq'),
-    labels: ({ opticalPath, material, substrate, oxideNm }: Circumstances): readonly LabelledContrast[] =>
-      under(opticalPath, material, substrate, oxideNm).map(({ contrast, contrastError, layers, source: from }) => ({ contrast, contrastError, layers, source: from })),
+    labels(circumstances: Circumstances, pending: Pending = { given: [], withdrawn: [] }): readonly LabelledContrast[] {
+      const { opticalPath, material, substrate, oxideNm } = circumstances;
+      const kept = under(opticalPath, material, substrate, oxideNm).filter(({ seq }) => !pending.withdrawn.includes(seq));
+      return [...kept, ...pending.given.filter((verdict) => isSame(verdict.under, circumstances))].map(labelOf);
+    },
   };
+}
+
+function labelOf({ contrast, contrastError, layers, source: from }: NewVerdict): LabelledContrast {
+  return { contrast, contrastError, layers, source: from };
+}
+
+function isSame(a: Circumstances, b: Circumstances): boolean {
+  return a.opticalPath === b.opticalPath && a.material === b.material && a.substrate === b.substrate && a.oxideNm === b.oxideNm;
 }

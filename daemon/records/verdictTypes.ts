@@ -1,7 +1,7 @@
 import type { LabelledContrast, LabelSource } from '../../planner/layers/types.ts';
 import type { Flake } from '../../planner/flakes/types.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
-import type { ChipRecord } from './types.ts';
+import type { ChipRecord } from './chipTypes.ts';
 
 /** What a layer number says something of: contrasts measured under the same light on the same kind of wafer. */
 export interface Circumstances {
@@ -54,6 +54,9 @@ export interface VerdictRecords {
   commitVerdicts(runId: string, commit: VerdictCommit): void;
   /** Every verdict of a run, those taken back too, in the order in which they were given. */
   verdicts(runId: string): readonly VerdictRecord[];
-  /** The verdicts in force of all runs that calibrate a ladder under these circumstances, in the order in which they were given. */
-  labels(under: Circumstances): readonly LabelledContrast[];
+  /**
+   * The verdicts in force of all runs that calibrate a ladder under these circumstances, in the order in which they were given.
+   * @param pending verdicts about to be written: the answer is as it will be then
+   */
+  labels(under: Circumstances, pending?: Pick<VerdictCommit, 'given' | 'withdrawn'>): readonly LabelledContrast[];
 }

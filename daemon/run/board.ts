@@ -1,7 +1,9 @@
 import type { Flake } from '../../planner/flakes/types.ts';
-import type { RunState } from '../records/types.ts';
+import { containsPoint } from '../../planner/geometry/polygon.ts';
+import type { CalibrationRecord, RunState, VerdictRecord } from '../records/types.ts';
 import type { FeedMessage, NightFeed, NightSnapshot } from '../server/feed.ts';
 import type { ChipView, EventView, FlakeView, ProgressView, RunView, TileView } from '../server/messages.ts';
+import { verdictViews } from './verdictViews.ts';
 
 /** Events kept for a page that opens late; the records hold them all. */
 const eventsShown = 200;
@@ -18,6 +20,8 @@ export class NightBoard implements NightFeed {
   /** How many flakes are flagged. */
   flaggedCount = 0;
   private events: EventView[] = [];
+  /** What people said and did not take back. */
+  private verdicts: readonly VerdictRecord[] = [];
   private readonly listeners = new Set<(message: FeedMessage) => void>();
 
   snapshot(): NightSnapshot {
@@ -34,6 +38,7 @@ export class NightBoard implements NightFeed {
     this.run = run;
     this.tiles.clear();
     this.flakes.clear();
+    this.verdicts = [];
     for (const tile of tiles) this.tiles.set(tile.index, tile);
     for (const flake of flakes) this.flakes.set(flake.flake.id, flake);
     this.flaggedCount = countFlagged(this.flakes.values());
@@ -49,17 +54,48 @@ export class NightBoard implements NightFeed {
 
   setFlakes(changed: readonly FlakeView[], removed: readonly string[]): void {
     if (changed.length === 0 && removed.length === 0) return;
-    for (const view of changed) this.flakes.set(view.flake.id, view);
     for (const id of removed) this.flakes.delete(id);
+    for (const view of changed) this.flakes.set(view.flake.id, view);
+    const said = changed.map((view) => this.withVerdicts(view));
+    for (const view of said) this.flakes.set(view.flake.id, view);
     this.flaggedCount = countFlagged(this.flakes.values());
-    this.tell({ type: 'flakes', changed, removed });
+    this.tell({ type: 'flakes', changed: said, removed });
   }
 
-  /** Changes a chip's head, and its ladder where it has grown: one message for both. */
-  setChip(name: string, change: Partial<ChipView>, ladder?: readonly (readonly number[])[]): void {
+  /** Flakes as a better ladder reads them: all else of them stays. */
+  rereadFlakes(flakes: readonly Flake[]): void {
+    const views = flakes.flatMap((flake) => {
+      const before = this.flakes.get(flake.id);
+      return before ? [{ ...before, flake }] : [];
+    });
+    this.setFlakes(views, []);
+  }
+
+  /** Takes what people have said of this night's flakes; those that it changes are shown anew. */
+  setVerdicts(verdicts: readonly VerdictRecord[]): void {
+    this.verdicts = verdicts.filter((verdict) => verdict.withdrawnAtMs === undefined);
+    const views = [...this.flakes.values()];
+    this.setFlakes(views.filter((view) => view.verdicts !== undefined || this.verdictsOn(view.flake).length > 0), []);
+  }
+
+  /** The verdicts in force on a flake: given to it, or to one that has been merged into it since. */
+  verdictsOn(flake: Flake): readonly VerdictRecord[] {
+    const isOn = (verdict: VerdictRecord): boolean => flake.terraces.some((terrace) => containsPoint(terrace.outlineUm, verdict.atUm));
+    return this.verdicts.filter((verdict) => verdict.flakeId === flake.id || (verdict.chip === flake.chip && !this.flakes.has(verdict.flakeId) && isOn(verdict)));
+  }
+
+  /** Every flake of a chip, those rejected too, in the order in which they were found. */
+  flakesOf(chip: string): readonly Flake[] {
+    return [...this.flakes.values()].flatMap(({ flake }) => (flake.chip === chip ? [flake] : []));
+  }
+
+  /** Changes a chip's head, and its ladder with its calibration where they have grown: one message for all. */
+  setChip(name: string, change: Partial<ChipView>, ladder?: readonly (readonly number[])[], calibration?: CalibrationRecord): void {
     if (!this.run) return;
     const chips = this.run.chips.map((chip) => (chip.name === name ? { ...chip, ...change } : chip));
-    this.setRun({ ...this.run, chips, ladders: ladder ? { ...this.run.ladders, [name]: ladder } : this.run.ladders });
+    const ladders = ladder ? { ...this.run.ladders, [name]: ladder } : this.run.ladders;
+    const calibrations = calibration ? { ...this.run.calibrations, [name]: calibration } : this.run.calibrations;
+    this.setRun({ ...this.run, chips, ladders, calibrations });
   }
 
   setProgress(progress: ProgressView): void {
@@ -73,8 +109,9 @@ export class NightBoard implements NightFeed {
     const count = (wanted: TileView['state']): number => tiles.filter((tile) => tile.state === wanted).length;
     const flagged = this.flaggedCount;
     const [tilesDone, tilesSkipped] = [count('done'), count('skipped')];
+    const tilesFaulty = tiles.filter((tile) => tile.fault !== undefined).length;
     const sentence = `${state === 'finished' ? 'Done' : 'Ended early'}: ${tilesDone} of ${tiles.length} tiles, ${flagged} ${flagged === 1 ? 'flake' : 'flakes'} flagged.`;
-    this.setProgress({ state, sentence, tilesDone, tilesSkipped, tiles: tiles.length, flagged, leftS: 0, doneAtMs: nowMs, clockMs: nowMs });
+    this.setProgress({ state, sentence, tilesDone, tilesSkipped, tilesFaulty, tiles: tiles.length, flagged, leftS: 0, doneAtMs: nowMs, clockMs: nowMs });
   }
 
   addEvent(event: EventView): void {
@@ -105,6 +142,12 @@ export class NightBoard implements NightFeed {
       .map((view) => view.flake)
       .filter((flake) => flake.verdict === 'flagged')
       .sort((a, b) => b.rank - a.rank || (a.id < b.id ? -1 : 1));
+  }
+
+  private withVerdicts(view: FlakeView): FlakeView {
+    const { verdicts: _, ...plain } = view;
+    const verdicts = verdictViews(view.flake, this.verdictsOn(view.flake));
+    return verdicts.length > 0 ? { ...plain, verdicts } : plain;
   }
 
   private setRun(run: RunView): void {

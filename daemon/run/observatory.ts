@@ -10,7 +10,7 @@ import { encodePictureCrop } from '../records/images.ts';
 import { absoluteFile } from '../records/layout.ts';
 import type { Records, TileRecord } from '../records/types.ts';
 import type { WriteBytes } from '../records/writeDurably.ts';
-import type { NightControls, NightPictures } from '../server/feed.ts';
+import type { GivenVerdict, NightControls, NightPictures } from '../server/feed.ts';
 import { NightBoard } from './board.ts';
 import { nightContext, type NightContext } from './context.ts';
 import { LiveView, type LiveFrame, type LiveTarget } from './live.ts';
@@ -18,6 +18,8 @@ import { hasEnded, type RunMachine } from './machine.ts';
 import { Night, showRecorded } from './night.ts';
 import { configureCamera } from './prepare.ts';
 import type { OpenedNight } from './openNight.ts';
+import { fitHere } from './recalibration.ts';
+import { VerdictDesk } from './verdictDesk.ts';
 
 export interface ObservatoryParts {
   readonly records: Records;
@@ -41,6 +43,7 @@ export class Observatory implements NightControls, NightPictures {
   private readonly parts: ObservatoryParts;
   private context: NightContext | undefined;
   private night: Night | undefined;
+  private desk: VerdictDesk | undefined;
   private liveView: LiveView | undefined;
   private livePicture: { readonly bytes: Uint8Array; readonly type: string } | undefined;
   private liveCount = 0;
@@ -57,6 +60,7 @@ export class Observatory implements NightControls, NightPictures {
     if (this.night && !hasEnded(this.night.state)) throw new NightjarError('runActive', { title: opened.sheet.title });
     this.context = this.contextOf(opened);
     this.night = new Night(this.context, this.board, this.parts.waitingClock);
+    this.openDesk(this.context);
     this.parts.instrument.setPace('fast');
     try {
       return await this.night.run();
@@ -69,6 +73,8 @@ export class Observatory implements NightControls, NightPictures {
   showNight(opened: OpenedNight): void {
     this.context = this.contextOf(opened);
     showRecorded(this.context, this.board);
+    for (const { chip, ladder, calibration } of this.parts.records.chips(opened.runId)) this.board.setChip(chip, {}, ladder, calibration);
+    this.openDesk(this.context);
     this.board.showEnded(this.parts.records.run(opened.runId)?.state ?? 'finished', this.parts.waitingClock.now());
   }
 
@@ -120,6 +126,14 @@ export class Observatory implements NightControls, NightPictures {
     for (const halt of halts) if (halt.status === 'rejected') throw halt.reason;
   }
 
+  async giveVerdict(verdict: GivenVerdict): Promise<void> {
+    return this.atDesk().give(verdict);
+  }
+
+  async withdrawVerdict(flakeId: string, terrace: number): Promise<void> {
+    return this.atDesk().withdraw(flakeId, terrace);
+  }
+
   file(name: string): string | undefined {
     return absoluteFile(this.parts.records.directory, name);
   }
@@ -151,6 +165,26 @@ export class Observatory implements NightControls, NightPictures {
   private tellTrouble(error: unknown): void {
     this.parts.log.warn({ err: error }, 'live picture');
     this.board.addEvent({ atMs: this.parts.waitingClock.now(), kind: 'trouble', text: sentenceFor(error).sentence });
+  }
+
+  /** What was said of this night's flakes before is shown, and more may be said. */
+  private openDesk(context: NightContext): void {
+    const { board } = this;
+    this.desk = new VerdictDesk({ context, board, clock: this.parts.waitingClock, fit: fitHere, mayReread: (chip) => this.isRead(chip) });
+    board.setVerdicts(context.records.verdicts(context.runId));
+  }
+
+  /** Throws `noRun` before there is a night to speak of. */
+  private atDesk(): VerdictDesk {
+    if (!this.desk) throw new NightjarError('noRun', {});
+    return this.desk;
+  }
+
+  /** True when no tile of the chip is still to come. */
+  private isRead(name: string): boolean {
+    if (!this.night || hasEnded(this.night.state)) return true;
+    const chip = this.board.chip(name);
+    return chip !== undefined && chip.tilesDone >= chip.tiles;
   }
 
   private contextOf(opened: OpenedNight): NightContext {

@@ -20,6 +20,7 @@ export class Reporter {
   private focusPoint: Whereabouts['focusPoint'] | undefined;
   private ended: number;
   private skipped: number;
+  private faulty: number;
 
   constructor(context: NightContext, board: NightBoard, waitingClock: Clock, alreadyRecorded: number) {
     this.context = context;
@@ -27,7 +28,9 @@ export class Reporter {
     this.waitingClock = waitingClock;
     this.pacing = new Pacing(waitingClock, context.plan.tileCount, context.plan.forecastS);
     this.ended = alreadyRecorded;
-    this.skipped = context.records.tiles(context.runId).filter((tile) => tile.outcome === 'skipped').length;
+    const tiles = context.records.tiles(context.runId);
+    this.skipped = tiles.filter((tile) => tile.outcome === 'skipped').length;
+    this.faulty = tiles.filter((tile) => tile.fault !== undefined).length;
     this.pacing.begin(alreadyRecorded);
   }
 
@@ -61,6 +64,7 @@ export class Reporter {
   committed({ tile, newlyFlagged }: Committed): void {
     this.ended++;
     if (tile.outcome === 'skipped') this.skipped++;
+    if (tile.fault !== undefined) this.faulty++;
     if (tile.reason !== undefined) this.event('tile', `${tilePlace(tile.tile, tile.chip, this.context.plan)}: ${tile.outcome === 'skipped' ? 'skipped' : 'not measured'}, ${reasonWords(tile.reason)}.`);
     for (const flake of newlyFlagged) this.event('flake', `${flake.chip}: ${flake.layers ?? 'several'} ${flake.layers === 1 ? 'layer' : 'layers'}, ${flake.usableUm.toFixed(0)} µm usable`);
     this.progress();
@@ -107,6 +111,7 @@ export class Reporter {
       ...(next && machine.phase !== 'finished' ? { nowTile: next.tile } : {}),
       tilesDone: this.ended - this.skipped,
       tilesSkipped: this.skipped,
+      tilesFaulty: this.faulty,
       tiles: this.context.plan.tileCount,
       flagged: this.board.flaggedCount,
       leftS,

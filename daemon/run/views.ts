@@ -7,6 +7,7 @@ import { NightjarError } from '../errors/index.ts';
 import type { CropRecord, TileRecord } from '../records/types.ts';
 import type { ChipView, FlakeView, RunView, TileView } from '../server/messages.ts';
 import type { NightContext } from './context.ts';
+import { reasonWords } from './sentences.ts';
 
 /** Marks whose distance differs by more than this are not those of this chip; a stage's scale error of 0.3 % over 10 mm is 30 um. */
 const allowedMisfitUm = 50;
@@ -43,6 +44,8 @@ export function runView(context: NightContext, frames: ReadonlyMap<string, ChipF
     chips: plan.chips.map((chip) => chipView(chip, context, frames)),
     startedAtMs,
     ladders: {},
+    calibrations: {},
+    light: { lamp: config.lamp.kind, numericalAperture: path.illuminationNa, filter: path.filter, pixelUm: path.pixelUm },
   };
 }
 
@@ -76,7 +79,8 @@ export function tileView(record: TileRecord): TileView {
     chip: record.chip,
     centreUm: record.centreUm,
     state: record.outcome,
-    ...(record.reason === undefined ? {} : { reason: record.reason }),
+    ...(record.reason === undefined ? {} : { reason: reasonWords(record.reason) }),
+    ...(record.fault === undefined ? {} : { fault: record.fault }),
     ...(record.pictureFile === undefined ? {} : { picture: addressOf(record.pictureFile) }),
   };
 }

@@ -1,4 +1,4 @@
-import type { EventView, FlakeView, ProgressView, RunView, ServerMessage, TileView } from './messages.ts';
+import type { ClientMessage, EventView, FlakeView, ProgressView, RunView, ServerMessage, TileView } from './messages.ts';
 
 type WithoutSeq<M> = M extends unknown ? Omit<M, 'seq'> : never;
 /** A message before the hub has numbered it for one browser. */
@@ -19,13 +19,20 @@ export interface NightFeed {
   subscribe(listener: (message: FeedMessage) => void): () => void;
 }
 
-/** What a browser may ask of the instrument. Each rejects with a NightjarError (see daemon/errors) whose code and sentence go back to it. */
+type WithoutRequest<M> = M extends unknown ? Omit<M, 'type' | 'request'> : never;
+/** A layer number that a person gives to a terrace, checked by the schema. */
+export type GivenVerdict = WithoutRequest<Extract<ClientMessage, { type: 'giveVerdict' }>>;
+
+/** What a browser may ask of the instrument and the records. Each rejects with a NightjarError (see daemon/errors) whose code and sentence go back to it. */
 export interface NightControls {
   goToFlake(flakeId: string): Promise<void>;
   endLive(): Promise<void>;
   pause(): Promise<void>;
   goOn(): Promise<void>;
   stop(): Promise<void>;
+  /** Resolves when the verdict and all that is read otherwise because of it is in the records. */
+  giveVerdict(verdict: GivenVerdict): Promise<void>;
+  withdrawVerdict(flakeId: string, terrace: number): Promise<void>;
 }
 
 /** Files and live pictures that the page may ask for, by name; undefined when there is no such thing. Names come from outside: check them. */

@@ -1,7 +1,9 @@
 import { z } from 'zod';
 import type { Flake } from '../../planner/flakes/types.ts';
 import type { Matrix2, StagePoint } from '../../planner/units/index.ts';
-import type { RunState } from '../records/types.ts';
+import type { LabelSource } from '../../planner/layers/types.ts';
+import type { CalibrationRecord, RunState } from '../records/types.ts';
+import type { FrameFault } from '../vision/types.ts';
 
 /** What the map draws of one chip. Chip coordinates: origin and x axis of the chip's own frame on the stage. */
 export interface ChipView {
@@ -20,9 +22,24 @@ export interface TileView {
   readonly chip: string;
   readonly centreUm: StagePoint;
   readonly state: 'planned' | 'done' | 'skipped';
+  /** In words: why it was left out, or what was wrong with its frame. */
   readonly reason?: string;
+  /** Set where a frame was taken that nothing can be read from. */
+  readonly fault?: FrameFault;
   /** Address of the map picture, once taken. */
   readonly picture?: string;
+}
+
+/** A layer number that a person gave, beside what was predicted when they did. */
+export interface VerdictView {
+  readonly terrace: number;
+  readonly layers: number;
+  readonly source: LabelSource;
+  readonly initials: string;
+  readonly note?: string;
+  readonly atMs: number;
+  readonly predictedLayers: number | null;
+  readonly predictedProbability: number;
 }
 
 export interface FlakeView {
@@ -30,6 +47,8 @@ export interface FlakeView {
   /** Position in the chip's own frame. */
   readonly chipXUm: number;
   readonly chipYUm: number;
+  /** What people said of its terraces and did not take back; left out where nobody has. */
+  readonly verdicts?: readonly VerdictView[];
   /** The picture cut round it, in the camera's pixels, ready to be shown (sRGB, flat field taken out). */
   readonly crop?: { readonly picture: string; readonly widthPx: number; readonly heightPx: number; readonly centreUm: StagePoint; readonly cameraToStageUm: Matrix2 };
 }
@@ -41,6 +60,8 @@ export interface ProgressView {
   readonly nowTile?: number;
   readonly tilesDone: number;
   readonly tilesSkipped: number;
+  /** Of the tiles done, those whose frame nothing can be read from. */
+  readonly tilesFaulty: number;
   readonly tiles: number;
   readonly flagged: number;
   readonly leftS: number;
@@ -53,6 +74,19 @@ export interface EventView {
   readonly atMs: number;
   readonly kind: string;
   readonly text: string;
+}
+
+/** What a chip's ladder was fitted to and where it settled. */
+export type CalibrationView = CalibrationRecord;
+
+/** The light of tonight's optical path, as far as optics needs to know it. */
+export interface LightView {
+  readonly lamp: 'halogen' | 'whiteLed';
+  /** Of the illuminated cone. */
+  readonly numericalAperture: number;
+  /** Name of the filter; its band is not known. */
+  readonly filter: string;
+  readonly pixelUm: number;
 }
 
 export interface RunView {
@@ -72,6 +106,9 @@ export interface RunView {
   readonly startedAtMs?: number;
   /** What the ladder now says, by chip name: `ladders[chip][layers][channel]` is the contrast of 0, 1, ... 10 layers. */
   readonly ladders: Readonly<Record<string, readonly (readonly number[])[]>>;
+  /** What each ladder was fitted to and where it settled, by chip name. */
+  readonly calibrations: Readonly<Record<string, CalibrationView>>;
+  readonly light: LightView;
 }
 
 /** Daemon to browser. `seq` counts by one; a gap means that a snapshot must be asked for. */
@@ -87,6 +124,9 @@ export type ServerMessage = { readonly seq: number } & (
   | { readonly type: 'answer'; readonly request: string }
 );
 
+const labelSource = z.enum(['raman', 'afm', 'blindEye', 'shownEye']) satisfies z.ZodType<LabelSource>;
+const flakeId = z.string().min(1).max(80);
+const terrace = z.number().int().min(0).max(999);
 const requestId = z.string().min(1).max(40);
 
 /** Browser to daemon, checked by this schema before anything else looks at it. */
@@ -94,10 +134,23 @@ export const clientMessageSchema = z.discriminatedUnion('type', [
   z.strictObject({ type: z.literal('snapshot'), request: requestId }),
   /** Answered at once: so a browser knows that the daemon is still there while nothing changes. */
   z.strictObject({ type: z.literal('ping'), request: requestId }),
-  z.strictObject({ type: z.literal('goToFlake'), request: requestId, flakeId: z.string().min(1).max(80) }),
+  z.strictObject({ type: z.literal('goToFlake'), request: requestId, flakeId }),
   z.strictObject({ type: z.literal('endLive'), request: requestId }),
   z.strictObject({ type: z.literal('pause'), request: requestId }),
   z.strictObject({ type: z.literal('goOn'), request: requestId }),
   z.strictObject({ type: z.literal('stop'), request: requestId }),
+  /** A person's layer number for a terrace; it takes the place of an earlier one. */
+  z.strictObject({
+    type: z.literal('giveVerdict'),
+    request: requestId,
+    flakeId,
+    terrace,
+    layers: z.number().int().min(1).max(10),
+    source: labelSource,
+    initials: z.string().trim().min(1).max(8),
+    note: z.string().trim().min(1).max(500).exactOptional(),
+  }),
+  /** Takes a person's layer number back. */
+  z.strictObject({ type: z.literal('withdrawVerdict'), request: requestId, flakeId, terrace }),
 ]);
 export type ClientMessage = z.infer<typeof clientMessageSchema>;

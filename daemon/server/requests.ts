@@ -56,6 +56,12 @@ async function carryOut(message: ClientMessage, { link, controls }: RequestsCont
       return controls.goOn();
     case 'stop':
       return controls.stop();
+    case 'giveVerdict': {
+      const { type: _, request: __, ...verdict } = message;
+      return controls.giveVerdict(verdict);
+    }
+    case 'withdrawVerdict':
+      return controls.withdrawVerdict(message.flakeId, message.terrace);
   }
 }
 

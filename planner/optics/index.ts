@@ -16,6 +16,8 @@ export { colourOf, coloursSeen } from './colour.ts';
 export type { SeenColour, Triple } from './colour.ts';
 export { contrastChart } from './contrastChart.ts';
 export type { ChartOptions, ContrastChart } from './contrastChart.ts';
+export { channelNames, chartOf, contrastReport, levelsFor } from './contrastReport.ts';
+export type { Channel, ContrastReport, ContrastRequest, ContrastWarning } from './contrastReport.ts';
 export { countedLadder, lastExactLayer } from './countedLadder.ts';
 export type { Rung } from './countedLadder.ts';
 export { curveOn, layerCurve, thicknessCurve } from './curves.ts';

@@ -2,7 +2,7 @@ import { mkdir, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { NightjarError } from '../../daemon/errors/index.ts';
 import type { FeedMessage, NightControls, NightFeed, NightPictures } from '../../daemon/server/index.ts';
-import type { ChipView, EventView, FlakeView, ProgressView, RunView, TileView } from '../../daemon/server/messages.ts';
+import type { ChipView, EventView, FlakeView, ProgressView, RunView, TileView, VerdictView } from '../../daemon/server/messages.ts';
 import type { RunState } from '../../daemon/records/types.ts';
 import { stageToPixel } from '../../planner/units/index.ts';
 import type { FramePose, StagePoint } from '../../planner/units/index.ts';
@@ -39,6 +39,7 @@ export class FakeNight {
   private begun = false;
   private next = 0;
   private skipped = 0;
+  private labels = 0;
   private livePicture: Uint8Array | undefined;
 
   constructor({ folder, flakesPerChip = 22, seed = 7 }: FakeNightOptions) {
@@ -63,6 +64,16 @@ export class FakeNight {
     pause: async () => this.became('pause', 'paused'),
     goOn: async () => this.became('goOn', 'scanning'),
     stop: async () => this.became('stop', 'finished'),
+    giveVerdict: async ({ flakeId, terrace, layers, source, initials }) => {
+      this.calls.push(`giveVerdict ${flakeId} ${terrace} ${layers} ${source} ${initials}`);
+      const call = this.flakes.get(flakeId)?.flake.terraces[terrace]?.call;
+      if (!call) throw new NightjarError('noSuchFlake', { flakeId });
+      this.said(flakeId, terrace, { terrace, layers, source, initials, atMs: this.clockMs(), predictedLayers: call.layers, predictedProbability: call.probability });
+    },
+    withdrawVerdict: async (flakeId, terrace) => {
+      this.calls.push(`withdrawVerdict ${flakeId} ${terrace}`);
+      this.said(flakeId, terrace);
+    },
   };
 
   readonly pictures: NightPictures = {
@@ -93,6 +104,37 @@ export class FakeNight {
     this.calls.push(call);
     this.state = state;
     this.tell({ type: 'progress', progress: this.progress() });
+  }
+
+  /** Something that was no flake, without a picture of its own. */
+  reject(): void {
+    const [like] = this.flakes.values();
+    if (!like) return;
+    const { crop: _, ...rest } = like;
+    const flake = { ...like.flake, id: 'K-07.99', verdict: 'rejected' as const, reject: 'softEdge' as const, layers: null, usableUm: 0, rank: 0 };
+    this.flakes.set(flake.id, { ...rest, flake });
+    this.tell({ type: 'flakes', changed: [{ ...rest, flake }], removed: [] });
+  }
+
+  /** A tile that was taken and tells nothing. */
+  spoil(index: number): void {
+    const tile = this.tiles[index];
+    if (!tile) return;
+    this.tiles[index] = { ...tile, fault: 'noSubstrate', reason: 'no bare oxide can be seen' };
+    this.tell({ type: 'tile', tile: this.tiles[index] });
+    this.tell({ type: 'progress', progress: this.progress() });
+  }
+
+  private said(flakeId: string, terrace: number, verdict?: VerdictView): void {
+    const before = this.flakes.get(flakeId);
+    if (!before) return;
+    const { verdicts = [], ...plain } = before;
+    const left = [...verdicts.filter((each) => each.terrace !== terrace), ...(verdict ? [verdict] : [])];
+    const view = left.length > 0 ? { ...plain, verdicts: left } : plain;
+    this.flakes.set(flakeId, view);
+    this.labels = [...this.flakes.values()].reduce((sum, each) => sum + (each.verdicts?.length ?? 0), 0);
+    this.tell({ type: 'flakes', changed: [view], removed: [] });
+    this.tell({ type: 'run', run: this.run() });
   }
 
   /** Loses a flake without telling the page, as when two are merged while it is being looked at. */
@@ -203,12 +245,12 @@ export class FakeNight {
   private progress(): ProgressView {
     const leftS = this.state === 'finished' ? 0 : ((this.tiles.length - this.next) * TILE_MS) / 1000;
     const now = this.next < this.tiles.length ? { nowTile: this.next } : {};
-    return { state: this.state, sentence: this.sentence(), ...now, tilesDone: this.next - this.skipped, tilesSkipped: this.skipped, tiles: this.tiles.length, flagged: this.flagged(), leftS, doneAtMs: this.clockMs() + leftS * 1000, clockMs: this.clockMs() };
+    return { state: this.state, sentence: this.sentence(), ...now, tilesDone: this.next - this.skipped, tilesSkipped: this.skipped, tilesFaulty: this.tiles.filter((tile) => tile.fault !== undefined).length, tiles: this.tiles.length, flagged: this.flagged(), leftS, doneAtMs: this.clockMs() + leftS * 1000, clockMs: this.clockMs() };
   }
 
   private run(): RunView {
     const ladders = Object.fromEntries(this.scene.chips.map(({ view, material }) => [view.name, Array.from({ length: 11 }, (_, layers) => contrastOf(material, layers))]));
-    return { runId: 'fake-1', title: 'Three chips', operator: 'm.o.', instrument: 'Room 2.14', opticalPath: '20×/0.45, white light', simulated: true, fieldWidthUm: FRAME.widthPx * FRAME.pixelUm, fieldHeightUm: FRAME.heightPx * FRAME.pixelUm, frameWidthPx: FRAME.widthPx, frameHeightPx: FRAME.heightPx, cameraToStageUm: CAMERA_TO_STAGE, startedAtMs: START_MS, chips: this.chips, ladders };
+    return { runId: 'fake-1', title: 'Three chips', operator: 'm.o.', instrument: 'Room 2.14', opticalPath: '20×/0.45, white light', simulated: true, fieldWidthUm: FRAME.widthPx * FRAME.pixelUm, fieldHeightUm: FRAME.heightPx * FRAME.pixelUm, frameWidthPx: FRAME.widthPx, frameHeightPx: FRAME.heightPx, cameraToStageUm: CAMERA_TO_STAGE, startedAtMs: START_MS, chips: this.chips, ladders, calibrations: { 'K-07': { terraces: 14, labels: this.labels, oxideNm: 287.3, oxideErrorNm: 1.2, scale: [0.96, 0.98, 0.97] } }, light: { lamp: 'halogen', numericalAperture: 0.3, filter: 'none', pixelUm: FRAME.pixelUm } };
   }
 
   private say(kind: string, text: string): void {

@@ -19,9 +19,9 @@ export function tileView(index: number, state: TileView['state'] = 'planned', ch
 
 export function runView(runId = 'r1', more: Partial<RunView> = {}): RunView {
   const chip = { name: 'K-07', material: 'graphene', oxideNm: 290, outlineUm: [], originUm: { xUm: 0, yUm: 0 }, angleDeg: 0, tiles: 4, tilesDone: 0 };
-  return { runId, title: 't', operator: 'm.o.', instrument: 'i', opticalPath: 'p', simulated: true, fieldWidthUm: 100, fieldHeightUm: 80, frameWidthPx: 200, frameHeightPx: 160, cameraToStageUm: [0.5, 0, 0, -0.5], chips: [chip], ladders: {}, ...more };
+  return { runId, title: 't', operator: 'm.o.', instrument: 'i', opticalPath: 'p', simulated: true, fieldWidthUm: 100, fieldHeightUm: 80, frameWidthPx: 200, frameHeightPx: 160, cameraToStageUm: [0.5, 0, 0, -0.5], chips: [chip], ladders: {}, calibrations: {}, light: { lamp: 'halogen', numericalAperture: 0.3, filter: 'none', pixelUm: 0.5 }, ...more };
 }
 
 export function progressView(more: Partial<ProgressView> = {}): ProgressView {
-  return { state: 'scanning', sentence: 's', tilesDone: 0, tilesSkipped: 0, tiles: 4, flagged: 0, leftS: 60, doneAtMs: 60_000, clockMs: 0, ...more };
+  return { state: 'scanning', sentence: 's', tilesDone: 0, tilesSkipped: 0, tilesFaulty: 0, tiles: 4, flagged: 0, leftS: 60, doneAtMs: 60_000, clockMs: 0, ...more };
 }

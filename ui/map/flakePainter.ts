@@ -32,15 +32,16 @@ export class FlakePainter {
     this.list = list;
   }
 
-  paint(frame: MapFrame, chosen: string | null): void {
+  /** @param veiled marks and outlines say nothing of layer numbers */
+  paint(frame: MapFrame, chosen: string | null, veiled: boolean): void {
     this.placed = this.list.flatMap((view) => this.place(frame, view));
     useStage(frame);
-    for (const { view, reach } of this.placed) if (reach * 2 > OUTLINE_FROM_PX) paintTerraces(frame, view);
+    for (const { view, reach } of this.placed) if (reach * 2 > OUTLINE_FROM_PX) paintTerraces(frame, view, veiled);
     useScreen(frame);
     const first = this.placed.filter((spot) => spot.view.flake.id === chosen);
     const withNumber = uncovered([...first, ...this.placed], MARK_PX);
-    for (const spot of this.placed) if (!withNumber.has(spot)) paintSprite(frame, spot, 'dot');
-    for (const spot of [...this.placed].reverse()) if (withNumber.has(spot)) paintSprite(frame, spot, 'mark');
+    for (const spot of this.placed) if (!withNumber.has(spot)) paintSprite(frame, spot, 'dot', veiled);
+    for (const spot of [...this.placed].reverse()) if (withNumber.has(spot)) paintSprite(frame, spot, 'mark', veiled);
     for (const spot of first) paintChosen(frame, spot);
   }
 
@@ -69,8 +70,8 @@ export class FlakePainter {
   }
 }
 
-function paintSprite({ context, pixelRatio }: MapFrame, { view, x, y, reach }: Placed, shape: 'mark' | 'dot'): void {
-  const sprite = markSprite(markOf(view.flake), shape, pixelRatio);
+function paintSprite({ context, pixelRatio }: MapFrame, { view, x, y, reach }: Placed, shape: 'mark' | 'dot', veiled: boolean): void {
+  const sprite = markSprite(veiled ? 'hidden' : markOf(view.flake), shape, pixelRatio);
   if (!sprite) return;
   const side = shape === 'mark' ? MARK_PX : DOT_PX;
   if (reach > 0 && shape === 'mark') {
@@ -97,10 +98,10 @@ function paintChosen({ context }: MapFrame, { x, y }: Placed): void {
 }
 
 /** Base terrace first, thinner ones on top last: each in its layer's colour with a casing. */
-function paintTerraces({ context, resolution }: MapFrame, { flake }: FlakeView): void {
+function paintTerraces({ context, resolution }: MapFrame, { flake }: FlakeView, veiled: boolean): void {
   context.lineJoin = 'round';
   for (const terrace of flake.terraces) {
-    const tone = layerTone(flake.verdict === 'rejected' ? 'none' : terraceMark(terrace));
+    const tone = layerTone(flake.verdict === 'rejected' ? 'none' : veiled ? 'hidden' : terraceMark(terrace));
     context.beginPath();
     addPolygon(context, terrace.outlineUm);
     context.strokeStyle = tone.casing;

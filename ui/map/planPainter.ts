@@ -9,6 +9,8 @@ import type { MapFrame } from './view.ts';
 const LEAST_TILE_PX = 5;
 /** Tiles overlap; drawn a little smaller they read as single cells. */
 const CELL_SHARE = 0.86;
+/** Between which corners a tile of a kind is struck through. */
+const DIAGONALS: Readonly<Record<TileView['state'] | 'faulty', readonly (readonly [number, number])[]>> = { planned: [], done: [], skipped: [[0, 2], [1, 3]], faulty: [[0, 2]] };
 /** From this width on there is room in a tile to say why it was left out. */
 const REASON_FROM_PX = 110;
 
@@ -18,6 +20,7 @@ export class PlanPainter {
   private tiles: readonly (TileView | undefined)[] = [];
   private planned: Path2D | undefined;
   private skipped: Path2D | undefined;
+  private faulty: Path2D | undefined;
 
   update(run: RunView | null, tiles: readonly (TileView | undefined)[]): void {
     if (run === this.run && tiles === this.tiles) return;
@@ -25,6 +28,7 @@ export class PlanPainter {
     this.tiles = tiles;
     this.planned = undefined;
     this.skipped = undefined;
+    this.faulty = undefined;
   }
 
   /** What lies under the pictures. */
@@ -70,11 +74,15 @@ export class PlanPainter {
     context.lineWidth = resolution;
     context.strokeStyle = INK.skipped;
     context.stroke(path);
+    context.setLineDash([6 * resolution, 4 * resolution]);
+    context.strokeStyle = INK.chipEdge;
+    context.stroke((this.faulty ??= this.pathOf('faulty', run)));
+    context.setLineDash([]);
     if (run.fieldWidthUm / resolution < REASON_FROM_PX) return;
     useScreen(frame);
     context.font = `600 13px ${FONT}`;
     context.textAlign = 'center';
-    for (const tile of this.tiles) if (tile?.state === 'skipped' && tile.reason !== undefined) paintReason(frame, tile.centreUm, tile.reason);
+    for (const tile of this.tiles) if (tile?.reason !== undefined) paintReason(frame, tile.centreUm, tile.reason);
     useStage(frame);
   }
 
@@ -97,15 +105,17 @@ export class PlanPainter {
     return frameCorners(tile.centreUm, run.cameraToStageUm, run.frameWidthPx, run.frameHeightPx, share);
   }
 
-  /** The tiles of one state as one path; those left out get both diagonals, so that they read without colour. */
-  private pathOf(state: TileView['state'], run: RunView): Path2D {
+  /**
+   * The tiles of one kind as one path. Those left out get both diagonals, those whose frame nothing can be read from get one, so that they
+   * read without colour.
+   */
+  private pathOf(kind: TileView['state'] | 'faulty', run: RunView): Path2D {
     const path = new Path2D();
     for (const tile of this.tiles) {
-      if (tile?.state !== state) continue;
+      if (!tile || (kind === 'faulty' ? tile.fault === undefined : tile.state !== kind)) continue;
       const corners = this.corners(run, tile, CELL_SHARE);
       addPolygon(path, corners);
-      if (state !== 'skipped') continue;
-      for (const [from, to] of [[0, 2], [1, 3]] as const) {
+      for (const [from, to] of DIAGONALS[kind]) {
         const [a, b] = [corners[from], corners[to]];
         if (a && b) {
           path.moveTo(a.xUm, a.yUm);

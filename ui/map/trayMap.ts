@@ -30,6 +30,14 @@ export interface Covered {
   readonly rightPx: number;
 }
 
+/** How the map is to look beside what it shows. */
+export interface MapMood {
+  readonly chosen: string | null;
+  readonly lost: boolean;
+  /** Layer numbers are hidden. */
+  readonly veiled: boolean;
+}
+
 /** Stage um as a map projection: flat, x to the right, y up. */
 const STAGE = new Projection({ code: 'nightjar:stage-um', units: 'm', metersPerUnit: 1e-6, axisOrientation: 'enu' });
 /** So many screen px a camera pixel may be drawn large. */
@@ -52,6 +60,7 @@ export class TrayMap {
   private night: NightView | undefined;
   private chosen: string | null = null;
   private lost = false;
+  private veiled = false;
   private shownRun: string | undefined;
 
   constructor(options: TrayMapOptions) {
@@ -76,10 +85,11 @@ export class TrayMap {
   }
 
   /** Shows the night as it now is; a new run is shown whole, the same run stays where it is. */
-  show(night: NightView, list: readonly FlakeView[], chosen: string | null, lost: boolean): void {
+  show(night: NightView, list: readonly FlakeView[], { chosen, lost, veiled }: MapMood): void {
     this.night = night;
     this.chosen = chosen;
     this.lost = lost;
+    this.veiled = veiled;
     this.tiles.update(night.run, night.tiles);
     this.plan.update(night.run, night.tiles);
     this.flakes.update(list);
@@ -174,7 +184,7 @@ export class TrayMap {
     this.plan.paintBelow(frame);
     this.tiles.paint(frame);
     this.plan.paintAbove(frame, this.nowTile(), this.lost);
-    this.flakes.paint(frame, this.chosen);
+    this.flakes.paint(frame, this.chosen, this.veiled);
   }
 
   /** The tile under the camera, while there is one: after the end there is none. */

@@ -2,8 +2,8 @@ import type { FlakeView } from '../../daemon/server/messages.ts';
 import type { Flake } from '../../planner/flakes/types.ts';
 import type { LayerMark } from '../layerRamp.ts';
 
-/** What the list and the map show: everything flagged, one layer number of it, or what is too thick to count. */
-export type LayerFilter = 'all' | number | 'thick';
+/** What the list and the map show: everything flagged, one layer number of it, what is too thick to count, or what was rejected. */
+export type LayerFilter = 'all' | number | 'thick' | 'rejected';
 
 /** How a flake is marked: its layer number when it is flagged. */
 export function markOf(flake: Flake): LayerMark {
@@ -11,16 +11,17 @@ export function markOf(flake: Flake): LayerMark {
   return flake.verdict === 'flagged' && flake.layers !== null ? flake.layers : 'thick';
 }
 
-/** True when the filter lets this flake through. Rejected ones are never shown. */
+/** True when the filter lets this flake through. Rejected ones are shown only when they are asked for. */
 export function passes(flake: Flake, filter: LayerFilter): boolean {
   if (filter === 'all') return flake.verdict === 'flagged';
+  if (filter === 'rejected') return flake.verdict === 'rejected';
   if (filter === 'thick') return flake.verdict !== 'rejected' && markOf(flake) === 'thick';
   return flake.verdict === 'flagged' && flake.layers === filter;
 }
 
-/** Best first; equal ones by name, so that the order never depends on when they came. */
+/** Best first, and of those without a rank the largest; equal ones by name, so that the order never depends on when they came. */
 export function bestFirst(a: FlakeView, b: FlakeView): number {
-  return b.flake.rank - a.flake.rank || (a.flake.id < b.flake.id ? -1 : 1);
+  return b.flake.rank - a.flake.rank || b.flake.areaUm2 - a.flake.areaUm2 || (a.flake.id < b.flake.id ? -1 : 1);
 }
 
 /** The flakes that the filter lets through, best first. */
@@ -29,7 +30,7 @@ export function listed(flakes: ReadonlyMap<string, FlakeView>, filter: LayerFilt
 }
 
 export interface LayerCount {
-  readonly filter: Exclude<LayerFilter, 'all'>;
+  readonly filter: Exclude<LayerFilter, 'all' | 'rejected'>;
   readonly count: number;
 }
 

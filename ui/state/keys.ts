@@ -4,7 +4,7 @@ import type { LayerFilter } from './flakeList.ts';
 export type KeyAction =
   | { readonly do: 'pan'; readonly right: number; readonly up: number }
   | { readonly do: 'only'; readonly filter: LayerFilter }
-  | { readonly do: 'zoomIn' | 'zoomOut' | 'whole' | 'follow' | 'next' | 'previous' | 'pauseOrGoOn' | 'stop' | 'help' | 'leave' | 'outline' | 'contrast' | 'there' };
+  | { readonly do: 'zoomIn' | 'zoomOut' | 'whole' | 'follow' | 'next' | 'previous' | 'pauseOrGoOn' | 'stop' | 'help' | 'leave' | 'outline' | 'contrast' | 'there' | 'judge' | 'veil' | 'takeBack' | 'optics' };
 
 export interface KeyPress {
   readonly key: string;
@@ -30,6 +30,11 @@ const NAMED: Readonly<Record<string, KeyAction>> = {
   o: { do: 'outline' },
   x: { do: 'contrast' },
   g: { do: 'there' },
+  j: { do: 'judge' },
+  v: { do: 'veil' },
+  z: { do: 'takeBack' },
+  c: { do: 'optics' },
+  d: { do: 'only', filter: 'rejected' },
   '?': { do: 'help' },
 };
 

@@ -36,6 +36,34 @@ export function keepLetters(on: boolean): void {
   write('letters', on ? 'on' : 'off');
 }
 
+/** Whether predictions are hidden, for judging without them. */
+export function readVeil(): boolean {
+  return read('veil') === 'on';
+}
+
+export function keepVeil(on: boolean): void {
+  write('veil', on ? 'on' : 'off');
+}
+
+/** Under whose initials layer numbers are given here; empty until somebody says. */
+export function readInitials(): string {
+  return read('initials') ?? '';
+}
+
+export function keepInitials(initials: string): void {
+  write('initials', initials);
+}
+
+/** The flakes of a night whose predictions this browser has shown; of one night only. */
+export function readShown(runId: string): readonly string[] {
+  const [of, ...ids] = (read('shown') ?? '').split('\n');
+  return of === runId ? ids : [];
+}
+
+export function keepShown(runId: string, ids: readonly string[]): void {
+  write('shown', [runId, ...ids].join('\n'));
+}
+
 /** How long a thing that moves takes, ms. */
 export function calmMs(): number {
   return matchMedia('(prefers-reduced-motion: reduce)').matches ? 0 : 180;

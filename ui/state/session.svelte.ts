@@ -1,8 +1,10 @@
 import type { ClientMessage, FlakeView, RunView, ServerMessage } from '../../daemon/server/messages.ts';
+import { BarSearch } from './bars.svelte.ts';
 import { connect } from './connection.ts';
 import type { Link, SocketLike } from './connection.ts';
 import { listed, neighbour } from './flakeList.ts';
 import type { LayerFilter } from './flakeList.ts';
+import { JudgeState } from './judge.svelte.ts';
 import { EMPTY_NIGHT, follow } from './night.ts';
 import type { NightView } from './night.ts';
 import { answered, asked, forgotten, NO_REQUESTS, PLACE_OF } from './requests.ts';
@@ -12,7 +14,8 @@ const TICK_MS = 500;
 /** States in which the stage belongs to the scan. */
 const STAGE_BUSY: readonly string[] = ['preflight', 'scanning', 'waiting', 'recovering'];
 
-type Asked = { readonly type: 'pause' | 'goOn' | 'stop' | 'endLive' | 'snapshot' } | { readonly type: 'goToFlake'; readonly flakeId: string };
+type WithoutRequest<M> = M extends unknown ? Omit<M, 'request'> : never;
+type Asked = WithoutRequest<ClientMessage>;
 
 /** All that the page knows and what it may do: one for the page's whole life. Parts read it; only its methods change it. */
 export class Session {
@@ -23,6 +26,8 @@ export class Session {
   chosenId: string | null = $state(null);
   /** Kept while the flake is chosen, so that its panel does not empty when a better reading removes it. */
   lastChosen: FlakeView | null = $state.raw(null);
+  readonly judge = new JudgeState();
+  readonly bars = new BarSearch();
   outline = $state(true);
   drawnOut = $state(true);
   following = $state(false);
@@ -62,6 +67,7 @@ export class Session {
     if (this.showLive) this.leaveLive();
     this.following = false;
     this.chosenId = id;
+    this.judge.terrace = this.terraceThatCounts(id);
     this.lastChosen = id === null ? null : (this.night.flakes.get(id) ?? null);
   }
 
@@ -70,8 +76,34 @@ export class Session {
     if (next !== null) this.choose(next);
   }
 
+  /** Gives the chosen terrace a layer number. */
+  give(layers: number): void {
+    const flake = this.chosen?.flake;
+    const initials = this.judge.initials || this.run?.operator.slice(0, 8);
+    if (!flake || !flake.terraces[this.judge.terrace] || !initials) return;
+    this.ask({ type: 'giveVerdict', flakeId: flake.id, terrace: this.judge.terrace, layers, source: this.judge.sourceFor(flake), initials });
+  }
+
+  /** Takes the number of the chosen terrace back. */
+  takeBack(): void {
+    const verdict = this.chosen?.verdicts?.find(({ terrace }) => terrace === this.judge.terrace);
+    if (this.chosen && verdict) this.ask({ type: 'withdrawVerdict', flakeId: this.chosen.flake.id, terrace: verdict.terrace });
+  }
+
+  stepTerrace(step: 1 | -1): void {
+    const count = this.chosen?.flake.terraces.length ?? 0;
+    if (count > 0) this.judge.terrace = (this.judge.terrace + step + count) % count;
+  }
+
+  /** Hides or shows predictions; hidden, the list may not sort them out by number either. */
+  switchVeil(): void {
+    this.judge.switchVeil();
+    if (this.judge.veiled && this.filter !== 'rejected') this.filter = 'all';
+  }
+
   /** Shows one layer number only; the same again shows all. */
   only(filter: LayerFilter): void {
+    if (this.judge.veiled && filter !== 'rejected') return;
     this.filter = this.filter === filter ? 'all' : filter;
   }
 
@@ -99,6 +131,11 @@ export class Session {
 
   tryNow(): void {
     this.connection.tryNow();
+  }
+
+  private terraceThatCounts(id: string | null): number {
+    const flake = id === null ? undefined : this.night.flakes.get(id)?.flake;
+    return Math.max(0, flake?.terraces.findIndex((terrace) => terrace.call.layers === flake.layers && terrace.inscribedUm === flake.usableUm) ?? 0);
   }
 
   private ask(what: Asked): void {
@@ -135,6 +172,7 @@ export class Session {
     requestAnimationFrame(() => {
       this.isDrawing = false;
       this.night = this.latest;
+      if (this.night.run) this.judge.beginRun(this.night.run.runId);
       const chosen = this.chosenId === null ? undefined : this.night.flakes.get(this.chosenId);
       if (chosen) this.lastChosen = chosen;
       if (this.isStageBusy) this.showLive = false;

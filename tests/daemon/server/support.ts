@@ -47,6 +47,8 @@ export async function serve(bounds?: LinkBounds): Promise<Served> {
     pause: note('pause'),
     goOn: note('goOn'),
     stop: note('stop'),
+    giveVerdict: async (given) => void calls.push(`giveVerdict ${JSON.stringify(given)}`),
+    withdrawVerdict: async (flakeId, terrace) => void calls.push(`withdrawVerdict ${flakeId} ${terrace}`),
   };
   const pictures = {
     file: (name: string) => (name === 'tiles/000012.webp' ? join(folder, 'tile.webp') : undefined),

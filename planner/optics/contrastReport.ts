@@ -1,28 +1,25 @@
-import {
-  alikeLayers,
-  apartAtErrors,
-  bestFilter,
-  bestOxides,
-  channelLight,
-  coloursSeen,
-  contrastError,
-  contrastPeaks,
-  countedLadder,
-  type AlikeLayers,
-  type BandPass,
-  type BandSet,
-  type BestFilter,
-  type BestOxides,
-  type Film,
-  type IndexTable,
-  type Lamp,
-  type MaterialId,
-  type Peak,
-  type Rung,
-  type ViewOptions,
-} from '../../planner/optics/index.ts';
+import { alikeLayers, apartAtErrors, contrastError } from './apart.ts';
+import type { AlikeLayers } from './apart.ts';
+import type { BandSet } from './bands.ts';
+import { channelLight } from './bands.ts';
+import { bestFilter, contrastPeaks } from './bestFilter.ts';
+import type { BestFilter } from './bestFilter.ts';
+import { bestOxides } from './bestOxide.ts';
+import type { BestOxides } from './bestOxide.ts';
+import { coloursSeen } from './colour.ts';
+import { contrastChart } from './contrastChart.ts';
+import type { ContrastChart } from './contrastChart.ts';
+import { countedLadder } from './countedLadder.ts';
+import type { Rung } from './countedLadder.ts';
+import type { ViewOptions } from './curves.ts';
+import type { Peak } from './extrema.ts';
+import type { BandPass } from './filters.ts';
+import type { IndexTable } from './indexTable.ts';
+import type { Lamp } from './lamps.ts';
+import type { Film, MaterialId } from './materials.ts';
 
-/** What a person asks `nightjar contrast`. */
+
+/** What a person asks `nightjar contrast`, or the page for tonight's chip. */
 export interface ContrastRequest {
   readonly materialName: string;
   readonly material: MaterialId | Film;
@@ -117,7 +114,7 @@ function viewOf(request: ContrastRequest, bands: BandSet, lamp: Lamp): ViewOptio
   return { material, oxideNm, numericalAperture, lamp, bands, stepNm: filter ? 1 : 5, ...(oxide && { oxide }) };
 }
 
-/** Everything that `nightjar contrast` prints, as figures. The planner's optics do the work; the page may ask them the same. */
+/** Everything that `nightjar contrast` prints, as figures. The page shows the same for tonight's chips. */
 export function contrastReport(request: ContrastRequest): ContrastReport {
   const lamp: Lamp = request.filter ? { kind: 'filtered', lamp: request.lamp, filter: request.filter } : request.lamp;
   const { bands, channels, dark } = litChannels(request.camera, lamp);
@@ -142,9 +139,30 @@ export function contrastReport(request: ContrastRequest): ContrastReport {
   };
 }
 
-/** The same as plain data for scripts: names in place of tables. */
-export function contrastJson(report: ContrastReport): object {
-  const { request, ...figures } = report;
-  const { materialName, oxideNm, numericalAperture, lampName, filter, camera, layers, noise, unevenness, areaUm2, pixelUm } = request;
-  return { material: materialName, oxideNm, numericalAperture, lamp: lampName, filter: filter ?? null, camera: camera.name, layers, noise, unevenness, areaUm2, pixelUm, ...figures };
+const chartStepNm = 4;
+/** The widest oxide shown, or 100 nm beyond tonight's. */
+const usualOxideNm = 400;
+
+/** The chart of a report: contrast of its first flake rung over oxide and wavelength, each wavelength by itself. */
+export function chartOf({ request }: ContrastReport): ContrastChart & { readonly layers: number } {
+  const { material, numericalAperture, oxide, oxideNm } = request;
+  const layers = Math.max(1, request.layers[0]);
+  const oxideMaxNm = Math.max(usualOxideNm, Math.ceil((oxideNm + 100) / 100) * 100);
+  const oxidesNm = Array.from({ length: oxideMaxNm / chartStepNm + 1 }, (_, i) => i * chartStepNm);
+  return { ...contrastChart({ material, numericalAperture, layers, oxidesNm, ...(oxide && { oxide }) }), layers };
+}
+
+/** Most steps that an eye keeps apart on one ink scale. */
+const mostSteps = 8;
+/** Contrasts beyond this share of the chart share the last step, so that one dark fringe does not take the whole scale. */
+const shownShare = 0.97;
+
+/** Steps of |contrast|, each the lower end of its band: even, at 1, 2 or 5 times a power of ten. */
+export function levelsFor(chart: ContrastChart): number[] {
+  const sizes = Float64Array.from(chart.contrast, Math.abs).sort();
+  const top = Math.max(sizes[Math.floor(shownShare * (sizes.length - 1))] ?? 0, 1e-6);
+  const decade = 10 ** Math.floor(Math.log10(top / mostSteps));
+  const step = [1, 2, 5, 10].map((n) => n * decade).find((n) => top / n <= mostSteps) ?? 10 * decade;
+  const count = Math.max(1, Math.floor(top / step));
+  return Array.from({ length: count }, (_, i) => Number(((i + 1) * step).toPrecision(6)));
 }

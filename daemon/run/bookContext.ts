@@ -1,0 +1,22 @@
+import type { BookContext } from '../../planner/flakes/context.ts';
+import type { LabelledContrast } from '../../planner/layers/types.ts';
+import { soughtOn } from '../config/chipMaterial.ts';
+import type { Circumstances, VerdictCommit } from '../records/types.ts';
+import type { NightContext } from './context.ts';
+
+/** What a layer number given on this chip says something of: the same light on the same kind of wafer. */
+export function circumstancesOf({ sheet, path }: Pick<NightContext, 'sheet' | 'path'>, chip: string): Circumstances {
+  const wanted = sheet.chips.find((each) => each.name === chip);
+  return { opticalPath: path.name, material: wanted?.material ?? 'graphene', substrate: wanted?.substrate ?? 'sio2-si', oxideNm: wanted?.oxideNm ?? 0 };
+}
+
+/** The layer numbers in force that calibrate this chip, of all nights in the records. `pending` are verdicts about to be written. */
+export function labelsFor(context: NightContext, chip: string, pending?: Pick<VerdictCommit, 'given' | 'withdrawn'>): readonly LabelledContrast[] {
+  return context.records.labels(circumstancesOf(context, chip), pending);
+}
+
+/** What a chip's flakes are read with, from the run sheet, the instrument and what people have said so far. */
+export function bookContext(context: NightContext, chip: string, labelled: readonly LabelledContrast[] = labelsFor(context, chip)): BookContext {
+  const { sheet, config, path } = context;
+  return { ...soughtOn(sheet, chip), chip, numericalAperture: path.illuminationNa, lamp: config.lamp.kind, whiteBalance: config.camera.whiteBalance, labelled };
+}
