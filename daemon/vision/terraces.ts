@@ -9,6 +9,7 @@ import { varianceAt } from './noise.ts';
 import { outlineOf } from './outline.ts';
 import type { Division, Region } from './regions.ts';
 import { bordersOf } from './borders.ts';
+import { isBeyondChip } from './chipEdge.ts';
 import { evennessOf, forEachSample } from './uneven.ts';
 import type { Evenness } from './uneven.ts';
 import type { Window } from './window.ts';
@@ -29,6 +30,8 @@ const UNEVEN = 2;
 const DARK = 0.88;
 /** More area than this many squared radii of its largest circle: a line, a scratch (a disc has 3.14, a strip of 1 to 12 has 48). */
 const LINE = 48;
+/** What a flake may lie beside without being part of it. */
+const ENDS_SHARPLY: ReadonlySet<RejectReason> = new Set(['dark', 'chipEdge']);
 /** Terraces smaller than this, in samples, are not measured. */
 const LEAST_SAMPLES = 9;
 /** But what is this wide anywhere is no scratch, um. */
@@ -57,7 +60,11 @@ export function detectionsOf(window: Window, division: Division, psf: PointSprea
   const slopes = slopesOf(window);
   const pixelUm = Math.sqrt(pixelAreaUm2(pose.cameraToStageUm));
   const regions = division.regions.filter((r) => r.label > 0 && r.count >= LEAST_SAMPLES);
-  const judged = judgeWhole(window, division, regions.map((r) => judge(window, division, slopes, r, psf, pixelUm)));
+  const each = regions.map((r) => {
+    const found = judge(window, division, slopes, r, psf, pixelUm);
+    return isBeyondChip(window, division, project, r, pose) ? { ...found, reject: 'chipEdge' as const } : found;
+  });
+  const judged = judgeWhole(window, division, each);
   const touches = touchesFrameEdge(window, pose);
   const detect = (some: readonly Judged[]): Detection => {
     const labels = new Set(some.map((m) => m.region.label));
@@ -107,7 +114,7 @@ function rejectReason({ region, circle, edgeWidthRatio: edge, even }: Omit<Judge
  */
 function judgeWhole(window: Window, division: Division, judged: readonly Judged[]): readonly Judged[] {
   const area = (of: readonly Judged[]): number => of.reduce((sum, m) => sum + m.region.count, 0);
-  const bad = judged.filter((m) => m.reject !== undefined && m.reject !== 'dark');
+  const bad = judged.filter((m) => m.reject !== undefined && !ENDS_SHARPLY.has(m.reject));
   const [first] = bad;
   if (!first || area(bad) <= BAD_SHARE * area(judged)) return judged;
   const reason = bad.reduce((worst, m) => (m.region.count > worst.region.count ? m : worst), first).reject;

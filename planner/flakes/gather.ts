@@ -53,6 +53,8 @@ export function gather(before: readonly Group[], views: readonly View[], firstNe
 
 function sameThing(a: View, b: View): boolean {
   if (a.tile === b.tile || a.box.xMaxUm < b.box.xMinUm || b.box.xMaxUm < a.box.xMinUm || a.box.yMaxUm < b.box.yMinUm || b.box.yMaxUm < a.box.yMinUm) return false;
+  // What lies beyond the chip goes round it: put together, its outline would enclose all that is on it.
+  if (a.detection.reject === 'chipEdge' || b.detection.reject === 'chipEdge') return false;
   const [flakeA, flakeB] = [a.detection.reject === undefined, b.detection.reject === undefined];
   if (flakeA !== flakeB && !mayOverrule(a, b)) return false;
   return sharedShare(a, b) > SAME_SHARE;
