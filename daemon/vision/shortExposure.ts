@@ -63,17 +63,14 @@ interface ChannelFill {
   readonly left: Uint8Array;
 }
 
-/** True light over what the long frame shows, for the channel's saturated samples; NaN elsewhere. */
+/** True light over what the long frame shows, for the channel's saturated samples, at least where the short one is full too; NaN elsewhere. */
 function shortOverLong(long: Samples, short: Samples, saturated: Uint8Array, { channel, ratio, optics, left }: ChannelFill): Float32Array {
   const table = linearTable(optics.transfer, short.fullScale);
   const { even, perSample } = darkOf(optics.dark, long);
   const known = new Float32Array(saturated.length).fill(NaN);
   for (let at = 0, i = channel; at < saturated.length; at++, i += long.channels) {
     if (saturated[at] === 0 || (long.data[i] as number) < long.saturatedFrom) continue;
-    if ((short.data[i] as number) >= short.saturatedFrom) {
-      left[at] = 1;
-      continue;
-    }
+    if ((short.data[i] as number) >= short.saturatedFrom) left[at] = 1;
     const dark = perSample ? (perSample[i] as number) : (even[channel] as number);
     const full = table[long.data[i] as number] as number;
     known[at] = (((table[short.data[i] as number] as number) - dark) * ratio) / Math.max(full - dark, 1e-6);

@@ -62,9 +62,9 @@ function likelyRows(mask: Uint8Array, { widthPx, heightPx }: ContrastImage): rea
   return counts.sort((a, b) => b.count - a.count || a.row - b.row).slice(0, CANDIDATES).map(({ row }) => row);
 }
 
-/** Columns that step between row - 1 and row, and those whose step is over within that one row. */
+/** Columns that step between row - 1 and row, and those whose step is over within that one row; a step that full scale cuts off looks sharp. */
 function stepsAt(image: ContrastImage, row: number, noise: readonly number[], sharp: number): { readonly steps: number; readonly sharpSteps: number } {
-  const { widthPx, planes } = image;
+  const { widthPx, planes, saturated } = image;
   let [steps, sharpSteps] = [0, 0];
   for (let at = row * widthPx, end = at + widthPx; at < end; at++) {
     let [largest, ratio] = [STEP, 0];
@@ -75,7 +75,7 @@ function stepsAt(image: ContrastImage, row: number, noise: readonly number[], sh
       largest = whole / (noise[c] as number);
       ratio = Math.abs((plane[at] as number) - (plane[at - widthPx] as number)) / whole;
     }
-    if (ratio === 0) continue;
+    if (ratio === 0 || saturated[at + widthPx] === 1 || saturated[at] === 1 || saturated[at - widthPx] === 1 || saturated[at - 2 * widthPx] === 1) continue;
     steps++;
     if (ratio > sharp) sharpSteps++;
   }

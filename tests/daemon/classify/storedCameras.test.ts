@@ -85,13 +85,14 @@ describe('a stored set of raw mosaics of 12 bits, with a dark frame', () => {
 });
 
 describe('dust on the sensor', () => {
-  /** One speck that is sharp and dark, one soft and faint: both at one place of every frame. */
+  /** One speck that is sharp and as dark as one layer, one soft and faint: both at one place of every frame. A grey camera cannot tell them by colour. */
   const dusty = (x: number, y: number): number => {
     const [sharp, soft] = [Math.hypot((x - 0.55) * 320, (y - 0.85) * 256), Math.hypot((x - 0.3) * 320, (y - 0.8) * 256)];
-    return (1 - 0.1 * ((x - 0.5) ** 2 + (y - 0.5) ** 2)) * (1 - (sharp < 6 ? 0.12 : 0)) * (1 - 0.06 * Math.exp(-(soft ** 2) / 200));
+    return (1 - 0.1 * ((x - 0.5) ** 2 + (y - 0.5) ** 2)) * (1 - (sharp < 9 ? 0.09 : 0)) * (1 - 0.06 * Math.exp(-(soft ** 2) / 200));
   };
   const clean = (x: number, y: number): number => 1 - 0.1 * ((x - 0.5) ** 2 + (y - 0.5) ** 2);
-  const frames = (light: typeof dusty) => row([0, 1, 2, 3, 4].map((k) => chipFrame(k, { light })));
+  const grey = (frame: CameraFrame) => asCamera(frame, { pixelFormat: 'mono16', bits: 16, transfer: 'linear' });
+  const frames = (light: typeof dusty) => row([0, 1, 2, 3, 4].map((k) => grey(chipFrame(k, { light }))));
 
   it.each([
     ['without a blank frame', dusty, undefined],
@@ -99,8 +100,11 @@ describe('dust on the sensor', () => {
     ['with a blank frame from before it came', dusty, clean],
     ['that went after the blank frame was taken', clean, dusty],
   ] as const)('%s is no flake, and hides none', async (name, light, blank) => {
-    const report = await classified(`dust ${name}`, { frames: frames(light), ...(blank ? { blank: drawFrame({ seed: 99, light: blank }) } : {}) });
-    expectAllFlakes(report);
+    const report = await classified(`dust ${name}`, { frames: frames(light), ...(blank ? { blank: grey(drawFrame({ seed: 99, light: blank })) } : {}) });
+    expect(report.problems).toEqual([]);
+    const places = found(report).map((f) => f.at);
+    expect(places).toHaveLength(expected.length);
+    places.forEach((at, i) => expect(Math.abs(at - (expected[i]?.at ?? 0))).toBeLessThanOrEqual(2));
   });
 });
 

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { CELL_PX } from '../../../daemon/vision/cells.ts';
-import { addToFlatField, emptyFlatField, flatFieldFromBlank, flatFieldOf } from '../../../daemon/vision/flatField.ts';
+import { addToFlatField, correctBlank, emptyFlatField, flatFieldFromBlank, flatFieldOf } from '../../../daemon/vision/flatField.ts';
 import { measureFrame } from '../../../daemon/vision/measureFrame.ts';
 import type { FlatField, FrameMeasurement, OpticalContext } from '../../../daemon/vision/types.ts';
 import { drawFrame, drawnPose, square } from './drawFrame.ts';
@@ -28,8 +28,8 @@ function field(frames: number): FlatField {
 }
 
 /** Largest relative difference from the light that was drawn, both brought to the same mean. */
-function worst(flat: FlatField): number {
-  const truth = Float64Array.from({ length: flat.columns * flat.rows }, (_, cell) => light(((cell % flat.columns) + 0.5) * (CELL_PX / 320), (Math.floor(cell / flat.columns) + 0.5) * (CELL_PX / 256)));
+function worst(flat: FlatField, drawn = light): number {
+  const truth = Float64Array.from({ length: flat.columns * flat.rows }, (_, cell) => drawn(((cell % flat.columns) + 0.5) * (CELL_PX / 320), (Math.floor(cell / flat.columns) + 0.5) * (CELL_PX / 256)));
   const mean = truth.reduce((sum, v) => sum + v, 0) / truth.length;
   return Math.max(...truth.map((t, cell) => Math.abs((flat.values[cell * flat.channels] as number) / (t / mean) - 1)));
 }
@@ -41,6 +41,25 @@ describe('the flat field', () => {
 
   it('comes out of one blank frame', () => {
     expect(worst(flatFieldFromBlank(measured({}).coarse))).toBeLessThan(0.006);
+  });
+
+  it.each([['left the blank', true], ['came after it', false]] as const)('of a blank is corrected where frames agree that dust has %s, and nowhere else', (_, inBlank) => {
+    const even = (x: number, y: number): number => 1 - 0.3 * ((x - 0.45) ** 2 + (y - 0.55) ** 2);
+    const taken = (scene: Scene, dusty: boolean): FrameMeasurement => measured({ light: dusty ? light : even, ...scene });
+    const blank = flatFieldFromBlank(taken({ seed: 40 }, inBlank).coarse);
+    const frames = (count: number): FlatField | undefined => {
+      let state = emptyFlatField;
+      for (let k = 0; k < count; k++) state = addToFlatField(state, taken(flakeAt(k % 5), !inBlank).coarse);
+      return flatFieldOf(state);
+    };
+    const [own, four] = [frames(6), frames(4)];
+    if (!own || !four) throw new Error('no flat field');
+    const now = inBlank ? even : light;
+    expect(worst(blank, now)).toBeGreaterThan(0.03);
+    expect(worst(correctBlank(blank, own), now)).toBeLessThan(0.01);
+    // Away from the dust the blank's own numbers stand, and four frames do not outvote it.
+    expect(correctBlank(blank, own).values[0]).toBe(blank.values[0]);
+    expect(correctBlank(blank, four)).toBe(blank);
   });
 
   it('takes the shadow of dust out of a frame', () => {
