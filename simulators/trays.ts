@@ -95,7 +95,28 @@ const tiny = makeTray('tiny', [
   },
 ]);
 
-const TRAYS: ReadonlyMap<string, Tray> = new Map([demo, tiny].map((tray) => [tray.name, tray]));
+/** One small chip of boron nitride of 2 to 90 nm, for tests of what is bright: thin films hardly show, thick ones outshine the oxide. */
+const nitride = makeTray('nitride', [
+  {
+    name: 'B-01',
+    centreUm: { xUm: 20_000, yUm: 20_000 },
+    widthUm: 900,
+    heightUm: 800,
+    angleDeg: 2,
+    material: 'hbn',
+    nominalOxideNm: 90,
+    flakesPerMm2: 16,
+    layerShares: [
+      { layers: [6, 60], weight: 1 },
+      { layers: [90, 270], weight: 2 },
+    ],
+    flakeRadiusUm: [12, 30],
+    dirt: CLEAN,
+    surface: { focusUm: 1002, tiltXMrad: 0.3, tiltYMrad: 0.2, bowUm: 0.2 },
+  },
+]);
+
+const TRAYS: ReadonlyMap<string, Tray> = new Map([demo, tiny, nitride].map((tray) => [tray.name, tray]));
 
 export const trayNames: readonly string[] = [...TRAYS.keys()];
 

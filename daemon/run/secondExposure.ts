@@ -1,7 +1,7 @@
-import type { CameraFrame } from '../../drivers/interfaces/index.ts';
+import type { Camera, CameraFrame } from '../../drivers/interfaces/index.ts';
 import { pixelAreaUm2 } from '../../planner/units/index.ts';
+import type { OpticalPath } from '../config/resolve.ts';
 import { saturatedPixels } from '../vision/fullScale.ts';
-import type { NightContext } from './context.ts';
 import { configureCamera } from './prepare.ts';
 
 /**
@@ -21,13 +21,20 @@ export interface Exposed {
   readonly short?: CameraFrame;
 }
 
+/** What of a night decides on a second exposure. */
+export interface ExposureContext {
+  readonly instrument: { readonly camera: Camera };
+  readonly path: Pick<OpticalPath, 'exposureMs' | 'gainDb' | 'cameraToStageUm'>;
+  readonly sheet: { readonly lookFor: { readonly leastUsableUm: number } };
+}
+
 /** Takes a tile's frame, and a second, shorter one where brightness is what is measured and part of the frame is too bright for that. */
 export class TileCamera {
-  private readonly context: NightContext;
+  private readonly context: ExposureContext;
   /** The camera was left at the shorter exposure: the way back failed. */
   private isShort = false;
 
-  constructor(context: NightContext) {
+  constructor(context: ExposureContext) {
     this.context = context;
   }
 
