@@ -1,18 +1,23 @@
-import type { Samples } from './samples.ts';
-
-/**
- * Samples with those that must not be used (dead, hot) replaced by the mean of their good neighbours of the same channel: their own
- * value is in no mean then, and no pass needs to ask. The frame itself is left as it is.
- * @param masked indices of `samples.data`
- */
-export function withoutMasked(samples: Samples, masked: Int32Array): Samples {
-  const bad = new Set(masked);
-  const data = samples.data.slice();
-  for (const at of masked) if (at >= 0 && at < data.length) data[at] = meanAround(samples, at, bad);
-  return { ...samples, data };
+/** How samples lie: rows from the top, channels interleaved. */
+interface Layout {
+  readonly widthPx: number;
+  readonly heightPx: number;
+  readonly channels: number;
 }
 
-function meanAround({ data, channels, widthPx, heightPx }: Samples, at: number, bad: ReadonlySet<number>): number {
+/**
+ * A copy of a frame's samples with those that must not be used (dead, hot) replaced by the mean of their good neighbours of the same
+ * channel: their own value is in no mean then, and no pass needs to ask.
+ * @param masked indices of `data`; those beyond it are passed over
+ */
+export function withoutMasked<T extends Uint8Array | Uint16Array | Uint32Array>(data: T, layout: Layout, masked: Int32Array): T {
+  const bad = new Set(masked);
+  const mended = data.slice() as T;
+  for (const at of masked) if (at >= 0 && at < data.length) mended[at] = meanAround(data, layout, at, bad);
+  return mended;
+}
+
+function meanAround(data: Uint8Array | Uint16Array | Uint32Array, { channels, widthPx, heightPx }: Layout, at: number, bad: ReadonlySet<number>): number {
   const channel = at % channels;
   const pixel = (at - channel) / channels;
   const col = pixel % widthPx;

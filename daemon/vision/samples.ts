@@ -43,7 +43,7 @@ export function samplesOf(frame: CameraFrame, masked?: Int32Array): Samples {
   const saturatedFrom = fullFrom(data, fullScale);
   const pattern = bayerPattern(pixelFormat);
   const samples: Samples = pattern ? cellsOf(frame, pattern, fullScale, saturatedFrom) : { widthPx, heightPx, channels, data, fullScale, saturatedFrom, binning: 1 };
-  return masked && masked.length > 0 ? withoutMasked(samples, masked) : samples;
+  return masked && masked.length > 0 ? { ...samples, data: withoutMasked(samples.data, samples, masked) } : samples;
 }
 
 /**
