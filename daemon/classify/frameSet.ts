@@ -6,6 +6,8 @@ import { materialIds } from '../../planner/optics/index.ts';
 import type { MaterialId } from '../../planner/optics/index.ts';
 import { NightjarError } from '../errors/index.ts';
 import { noFixedSpots, rejectFixed } from '../vision/fixedSpots.ts';
+import { addDarkPlaces } from '../vision/strayLight.ts';
+import type { StrayLightBound } from '../vision/strayLight.ts';
 import type { FlatField } from '../vision/types.ts';
 import { inParallel } from './inParallel.ts';
 import { reportOf } from './report.ts';
@@ -30,7 +32,10 @@ export interface ClassifyOptions {
 /** A classified frame set: what is written, and what a picture of it needs. */
 export interface ClassifiedFrameSet {
   readonly set: FrameSet;
-  readonly report: FrameSetReport;
+  readonly report: FrameSetReport & {
+    /** No more stray light than this, as a share of bare oxide's level; left out where nothing dark enough was seen. */
+    readonly strayLight?: StrayLightBound;
+  };
   readonly book: Book;
   readonly flat?: FlatField;
   /** Usual level of bare oxide, linear, per channel. */
@@ -55,16 +60,19 @@ export async function classifyFrameSet(directory: string, options: ClassifyOptio
   const light = size && (await lightOf(set, size, plain, problems, inFlight, measure));
   const optics = light?.optics ?? plain;
   let book = emptyBook(context);
+  let stray: StrayLightBound | undefined;
   let done = 0;
   const frames = set.frames.map((_, index) => index);
   for await (const [index, found] of inParallel(frames, inFlight, (i) => measureStored(set, i, size, optics, measure))) {
     note(problems, found);
     const pose = poseOf(set, index, found.size);
+    if (found.measurement) stray = addDarkPlaces(stray, found.measurement.detections, pose, optics.numericalAperture, optics.flare);
     if (found.measurement) book = addTile(book, index, pose, rejectFixed(light?.fixed ?? noFixedSpots, found.measurement.detections, pose)).book;
     options.onProgress?.(++done, total);
   }
   book = rereadBook(book).book;
-  return { set, report: reportOf(set, book, [...problems.values()]), book, ...(light?.flat ? { flat: light.flat } : {}), ...(light ? { substrate: light.substrate } : {}) };
+  const report = { ...reportOf(set, book, [...problems.values()]), ...(stray ? { strayLight: { ...stray, atMost: stray.atMost.map((f) => Number(f.toFixed(4))) } } : {}) };
+  return { set, report, book, ...(light?.flat ? { flat: light.flat } : {}), ...(light ? { substrate: light.substrate } : {}) };
 }
 
 function note(problems: Map<string, FrameProblem>, found: Measured): void {

@@ -1,5 +1,4 @@
 import type { Detection } from '../../planner/flakes/types.ts';
-import { pixelAreaUm2 } from '../../planner/units/index.ts';
 import type { FramePose } from '../../planner/units/index.ts';
 import { CELL_PX, cellsOf, forgetBlackCells } from './cells.ts';
 import type { Cells } from './cells.ts';
@@ -14,6 +13,7 @@ import { foregroundMask } from './foreground.ts';
 import { linearTable } from './linearise.ts';
 import { noiseOf } from './noise.ts';
 import { repairOutliers } from './outliers.ts';
+import { pointSpread } from './pointSpread.ts';
 import { valueAt } from './quadratic.ts';
 import { poseOfSamples, samplesOf } from './samples.ts';
 import type { Samples } from './samples.ts';
@@ -21,7 +21,6 @@ import { fillFromShort } from './shortExposure.ts';
 import { sharpnessOf } from './sharpness.ts';
 import { findSubstrate } from './substrate.ts';
 import { detectionsOf } from './terraces.ts';
-import type { PointSpread } from './terraces.ts';
 import { isTorn } from './torn.ts';
 import type { FlatField, FrameFault, FrameMeasurement, FrameToMeasure, OpticalContext } from './types.ts';
 import { cutWindow } from './window.ts';
@@ -30,8 +29,6 @@ import { cutWindow } from './window.ts';
 const LEAST_COMPONENT = 9;
 /** Less bare oxide than this is none. */
 const LEAST_SUBSTRATE = 0.03;
-/** Mean wavelength of the light that the point spread is reckoned with, um. */
-const MEAN_WAVELENGTH_UM = 0.55;
 
 /**
  * Measures one frame: from samples to regions of even contrast in stage um, with every region that is no flake kept and named. Pure:
@@ -87,14 +84,6 @@ function findDetections(image: ContrastImage, noise: readonly number[], pose: Fr
     });
   const fault = focusFault(detections);
   return { detections, ...(fault ? { fault } : {}) };
-}
-
-/** Point spread as a Gaussian: sigma 0.21 wavelength / NA (of an Airy disc, common practice), with the pixel's own box of variance 1/12. */
-export function pointSpread(numericalAperture: number, pose: FramePose): PointSpread {
-  const pixelUm = Math.sqrt(pixelAreaUm2(pose.cameraToStageUm));
-  const optical = (0.21 * MEAN_WAVELENGTH_UM) / Math.max(numericalAperture, 0.02) / pixelUm;
-  const sigmaPx = Math.sqrt(optical * optical + 1 / 12);
-  return { sigmaPx, clearPx: Math.max(2, Math.ceil(2.5 * sigmaPx)) };
 }
 
 function flatValues(flat: FlatField | undefined, cells: Cells): Float32Array | undefined {
