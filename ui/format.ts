@@ -26,10 +26,15 @@ export function decimalsFor(error: number): number {
   return Math.min(6, Math.max(0, leading < 1.95 ? 1 - order : -order));
 }
 
+/** "12.4 ± 0.6", for a table whose head has the unit. */
+export function plusMinus(value: number, error: number): string {
+  const decimals = decimalsFor(error);
+  return `${figure(value, decimals)}${NO_BREAK}±${NO_BREAK}${figure(error, decimals)}`;
+}
+
 /** "12.4 ± 0.6 µm"; without an uncertainty, to a whole number. */
 export function withError(value: number, error: number, unit: string): string {
-  const decimals = decimalsFor(error);
-  return `${figure(value, decimals)}${NO_BREAK}±${NO_BREAK}${withUnit(error, unit, decimals)}`;
+  return `${plusMinus(value, error)}${NO_BREAK}${unit}`;
 }
 
 /** A length in um, or in mm from 1 mm on: "850 µm", "3.20 mm". */

@@ -1,5 +1,6 @@
 import type { ChipView, ProgressView, RunView } from '../daemon/server/messages.ts';
 import type { Flake, Terrace } from '../planner/flakes/types.ts';
+import { layerRange } from '../planner/layers/range.ts';
 import { flakeTexts } from './textsFlake.ts';
 import { duration, figure, length, probability, timeOfDay, withError, withUnit } from './format.ts';
 
@@ -22,20 +23,18 @@ function counted(count: number, one: string, many = `${one}s`): string {
   return `${figure(count)} ${count === 1 ? one : many}`;
 }
 
-/** Thicker than is counted, as `among` has it. */
-const THICKER = 11;
-
-/** Numbers of layers that the measurement cannot tell apart; from records of before that was kept, all with at least one chance in ten. */
-function possible({ call: { among, probabilities } }: Terrace): readonly number[] {
-  return among ?? probabilities.flatMap((p, n) => (p >= 0.1 && n >= 1 ? [n] : []));
-}
-
+/** What may honestly be said of a terrace: "one layer", "1 or 2 layers", "7 to 9 layers", or its thickness. */
 function terraceName(terrace: Terrace): string {
-  const { layers: count, thicknessNm, thicknessErrorNm } = terrace.call;
-  if (thicknessNm !== undefined) return `${withError(thicknessNm, thicknessErrorNm ?? 0, 'nm')} thick`;
-  const several = possible(terrace).map((n) => (n === 0 ? 'no' : n >= THICKER ? 'more' : String(n)));
-  if (count !== null && several.length > 1) return `${several.slice(0, -1).join(', ')} or ${several.at(-1) ?? ''} layers`;
-  return layers(count);
+  const { call } = terrace;
+  if (call.thickness) return flakeTexts.thickness(call.thickness);
+  const range = layerRange(call);
+  if (!range) return 'off the layer curve';
+  const { from, to, numbers } = range;
+  if (to === null) return numbers.length === 0 ? 'too thick to count' : `${from} layers or more`;
+  if (from === to) return layers(from);
+  const isWhole = to - from + 1 === numbers.length;
+  if (from === 0) return `${numbers.length > 2 ? `up to ${to} layers` : `one layer`}, or none`;
+  return to === from + 1 ? `${from} or ${to} layers` : isWhole ? `${from} to ${to} layers` : `${numbers.slice(0, -1).join(', ')} or ${to} layers`;
 }
 
 function chipSize(chip: ChipView): string {
@@ -149,7 +148,7 @@ export const texts = {
     emptyRejected: 'Nothing was rejected.',
     rejects: (count: number): string => `${figure(count)} rejected`,
     area: (um2: number): string => withUnit(um2, 'µm²', um2 < 10 ? 1 : 0),
-    person: (count: number): string => `judged: ${figure(count)}`,
+    person: (count: number): string => `judged ${figure(count)}`,
     veiledLabel: (flake: Flake): string => `${flake.chip}, ${length(flake.usableUm)} across, prediction hidden`,
     barWord: 'Bar',
     barLabel: 'A bar that must fit on the part that counts',
@@ -158,7 +157,7 @@ export const texts = {
     barFits: (fits: number, open: number): string => `${figure(fits)} ${fits === 1 ? 'fits' : 'fit'}${open > 0 ? '…' : ''}`,
     bar: { fits: 'bar fits', none: 'no room' },
     emptyNone: 'Flakes appear here as they are found.',
-    usable: (um: number): string => `${withUnit(um, 'µm', um < 10 ? 1 : 0)} across`,
+    usable: (um: number, short: boolean): string => `${withUnit(um, 'µm', um < 10 ? 1 : 0)}${short ? '' : ' across'}`,
     where: (x: number, y: number): string => `x ${figure(x)}, y ${withUnit(y, 'µm')}`,
     probability: (p: number): string => `p ${probability(p).replace('above ', '> ').replace('below ', '< ')}`,
     noPicture: 'no picture yet',
@@ -182,6 +181,7 @@ export const texts = {
     stored: (tile: number): string => `stored, tile ${figure(tile)}`,
     live: (ageS: number): string => `live, ${ageS < 1 ? 'just now' : `${duration(ageS)} old`}`,
     noCrop: 'No picture was cut of this flake yet.',
+    rejected: 'Rejected: no flake',
     veiled: 'Prediction hidden',
     known: 'What is known of this flake',
     fromTile: (tile: number): string => `map picture, tile ${figure(tile)}`,
@@ -200,8 +200,8 @@ export const texts = {
   },
 
   figures: {
-    area: 'area',
-    circle: 'circle',
+    area: 'area, µm²',
+    circle: 'circle, µm',
     terrace: 'terrace',
     choose: (terrace: number): string => `Terrace ${terrace + 1}`,
     person: 'judged',

@@ -25,6 +25,8 @@ const MEANS: Readonly<Record<Means, string>> = { eye: 'Eye', raman: 'Raman', afm
 const PARTS: Readonly<Record<keyof RankParts, string>> = { size: 'its size', layers: 'its layer number', probability: 'how certain the number is', cleanliness: 'what lies on it', enough: 'its size: smaller than wanted' };
 
 const layers = (count: number): string => `${figure(count)} ${count === 1 ? 'layer' : 'layers'}`;
+/** A length as it was typed, to a tenth. */
+const decimals = (um: number): number => (Math.abs(um - Math.round(um)) < 0.05 ? 0 : 1);
 const degrees = (value: number, error: number): string => withError(value, error, '°').replace(/\u00a0°$/, '°');
 
 /** How likely it is that directions agree by accident. */
@@ -49,16 +51,24 @@ function held(parts: RankParts): string {
   return least === undefined || share(least) > 0.9 ? 'nothing holds it down' : `held down most by ${PARTS[least]}`;
 }
 
+/** "12.3 nm (11.4 to 13.1)", "more than 99 nm": the leading reading with its interval. */
+function thickness({ nm, lowNm, highNm }: ThicknessCall): string {
+  const at = (value: number): string => figure(value, value < 30 ? 1 : 0);
+  return highNm === null ? `more than ${at(lowNm)}\u00a0nm` : `${at(nm)}\u00a0nm, ${at(lowNm)} to ${at(highNm)}`;
+}
+
 export const flakeTexts = {
+  thickness,
   rejected: (reason: RejectReason | undefined): string => `Rejected: ${reason ? REASONS[reason] : 'no flake'}`,
   reason: (reason: RejectReason | undefined): string => (reason ? REASONS[reason] : 'no flake'),
+  because: (reason: RejectReason | undefined): string => (reason ? `${REASONS[reason].charAt(0).toUpperCase()}${REASONS[reason].slice(1)}.` : ''),
   doubt,
   tooBright: ['Too bright to measure.', 'The camera was at its full scale on part of this flake: its thickness there is not known.'] as const,
 
   facts: {
     bar: 'Largest bar',
     barIs: (bar: FlakeBar): string => `${figure(bar.lengthUm)} × ${withUnit(bar.widthUm, 'µm')} at ${figure(bar.angleDeg)}°`,
-    wanted: (size: BarSize): string => `Bar of ${figure(size.lengthUm, size.lengthUm < 10 ? 1 : 0)} × ${withUnit(size.widthUm, 'µm', size.widthUm < 10 ? 1 : 0)}`,
+    wanted: ({ lengthUm, widthUm }: BarSize): string => `Bar of ${figure(lengthUm, decimals(lengthUm))} × ${withUnit(widthUm, 'µm', decimals(widthUm))}`,
     fits: (angleDeg: number): string => `fits, at ${figure(angleDeg)}°`,
     noRoom: 'does not fit',
     looking: 'being looked for',
@@ -91,9 +101,10 @@ export const flakeTexts = {
     title: 'How many layers',
     ask: (terrace: number, of: number): string => (of > 1 ? `How many layers has terrace ${terrace + 1}?` : 'How many layers has it?'),
     predicted: (count: number | null, p: number): string => `Predicted: ${count === null ? 'none counted' : layers(count)}, p ${probability(p).replace('above ', '> ').replace('below ', '< ')}.`,
+    noFlake: 'Predicted: no flake.',
     hidden: 'Prediction hidden.',
     said: (v: VerdictView): string => `${v.initials}: ${layers(v.layers)} (${SOURCES[v.source]}), ${timeOfDay(v.atMs)}.`,
-    before: (v: VerdictView): string => `When it was given: ${v.predictedLayers === null ? 'none counted' : layers(v.predictedLayers)}, p ${probability(v.predictedProbability)}.`,
+    before: (v: VerdictView): string => `Predicted then: ${v.predictedLayers === null ? 'none counted' : layers(v.predictedLayers)}, p ${probability(v.predictedProbability).replace('above ', '> ').replace('below ', '< ')}.`,
     nobody: 'Nobody has said.',
     wasShown: 'You were shown its prediction: by eye it counts little.',
     blind: 'Prediction not shown to you.',

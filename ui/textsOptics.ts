@@ -58,7 +58,7 @@ export const opticsTexts = {
   title: (material: string): string => `Contrast of ${material}`,
   close: 'Close',
   working: 'Calculating…',
-  noTable: (material: string): string => `There is no index table for ${material}.`,
+  noTable: (material: string): string => `The table of ${material} came with the run sheet: draw its chart with “nightjar contrast --material-file”.`,
   chips: 'Chip',
   subject: (chip: ChipView, light: LightView, calibration: CalibrationView | undefined): string => {
     const oxide = calibration ? `oxide ${withError(calibration.oxideNm, calibration.oxideErrorNm, 'nm')} as the ladder found it (box: ${figure(chip.oxideNm)})` : `oxide ${withUnit(chip.oxideNm, 'nm')} as the box says`;

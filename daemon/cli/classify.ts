@@ -3,6 +3,7 @@ import { classifyFrameSet, type ClassifiedFrameSet, type Measure } from '../clas
 import { drawFrameSet } from '../classify/mapPicture.ts';
 import { WorkerPool } from '../classify/pool.ts';
 import { NightjarError } from '../errors/index.ts';
+import { barFrom, barReport, barText } from './bar.ts';
 import type { AddCommand, CommandContext } from './context.ts';
 import { usualWorkers } from './nightWork.ts';
 import { workersFrom } from './scan.ts';
@@ -11,6 +12,7 @@ interface ClassifyOptions {
   readonly out?: string;
   readonly picture?: string;
   readonly layers: string;
+  readonly bar?: string;
   readonly workers?: string;
   readonly json?: boolean;
 }
@@ -24,6 +26,7 @@ export const classifyCommand: AddCommand = (program, context, done) => {
     .option('-o, --out <file>', 'write the flakes as JSON')
     .option('-p, --picture <file>', 'draw a map with every outline (PNG)')
     .option('-l, --layers <from-to>', 'layer numbers that are looked for', '1-4')
+    .option('-b, --bar <length x width>', 'say on which flakes a bar of this size in um fits, like 20x5')
     .option('--workers <n>', 'classifier threads')
     .option('--json', 'print the flakes as JSON')
     .action(async (folder: string, options: ClassifyOptions) => {
@@ -32,6 +35,7 @@ export const classifyCommand: AddCommand = (program, context, done) => {
 };
 
 async function classify(context: CommandContext, folder: string, options: ClassifyOptions): Promise<number> {
+  if (options.bar !== undefined) barFrom(options.bar);
   const workers = options.workers === undefined ? usualWorkers() + 1 : workersFrom(options.workers);
   const pool = new WorkerPool(workers);
   let tile = 0;
@@ -49,12 +53,13 @@ async function classify(context: CommandContext, folder: string, options: Classi
 
 async function report(context: CommandContext, classified: ClassifiedFrameSet, options: ClassifyOptions): Promise<number> {
   const { report: found } = classified;
-  const json = `${JSON.stringify(found)}\n`;
+  const bar = options.bar === undefined ? undefined : barReport(classified.book, barFrom(options.bar));
+  const json = `${JSON.stringify({ ...found, ...bar })}\n`;
   if (options.out !== undefined) await writeFile(options.out, json);
   if (options.picture !== undefined) await writeFile(options.picture, await drawFrameSet(classified));
   if (options.json) context.output.write(json);
   for (const problem of found.problems) context.errors.write(`${problem.file}: ${problem.code}${problem.detail === undefined ? '' : `, ${problem.detail}`}. The other frames were classified.\n`);
-  if (!options.json) context.output.write(`${found.flakes.length} flakes counted.\n`);
+  if (!options.json) context.output.write(`${found.flakes.length} flakes counted.\n${bar ? `${barText(bar)}\n` : ''}`);
   return found.problems.length > 0 ? 1 : 0;
 }
 

@@ -69,6 +69,7 @@ export class NightBoard implements NightFeed {
       return before ? [{ ...before, flake }] : [];
     });
     this.setFlakes(views, []);
+    this.recount();
   }
 
   /** Takes what people have said of this night's flakes; those that it changes are shown anew. */
@@ -142,6 +143,14 @@ export class NightBoard implements NightFeed {
       .map((view) => view.flake)
       .filter((flake) => flake.verdict === 'flagged')
       .sort((a, b) => b.rank - a.rank || (a.id < b.id ? -1 : 1));
+  }
+
+  /** After a reading outside the run: how many are flagged, in the figures and in the sentence about a night that is over. */
+  private recount(): void {
+    const { progress } = this;
+    if (!progress || progress.flagged === this.flaggedCount) return;
+    if (progress.state === 'finished' || progress.state === 'failed' || progress.state === 'parked') this.showEnded(progress.state, progress.doneAtMs);
+    else this.setProgress({ ...progress, flagged: this.flaggedCount });
   }
 
   private withVerdicts(view: FlakeView): FlakeView {

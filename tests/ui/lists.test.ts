@@ -15,9 +15,10 @@ describe('the list of flakes', () => {
     expect(ids(listed(night, 'all'))).toEqual(['b', 'c', 'f', 'a']);
   });
 
-  it('shows one layer number, or what is too thick; never what was rejected', () => {
+  it('shows one layer number, what is too thick, or what was rejected, and rejected ones only then', () => {
     expect(ids(listed(night, 1))).toEqual(['c', 'f', 'a']);
     expect(ids(listed(night, 'thick'))).toEqual(['d']);
+    expect(ids(listed(night, 'rejected'))).toEqual(['e']);
     expect(ids(listed(night, 7))).toEqual([]);
   });
 

@@ -39,7 +39,9 @@ export class FlakePainter {
     for (const { view, reach } of this.placed) if (reach * 2 > OUTLINE_FROM_PX) paintTerraces(frame, view, veiled);
     useScreen(frame);
     const first = this.placed.filter((spot) => spot.view.flake.id === chosen);
-    const withNumber = uncovered([...first, ...this.placed], MARK_PX);
+    // What was rejected has no number to show: from afar a dot says where it is.
+    const numbered = this.placed.filter((spot) => spot.view.flake.verdict !== 'rejected' || spot.reach > 0);
+    const withNumber = uncovered([...first, ...numbered], MARK_PX);
     for (const spot of this.placed) if (!withNumber.has(spot)) paintSprite(frame, spot, 'dot', veiled);
     for (const spot of [...this.placed].reverse()) if (withNumber.has(spot)) paintSprite(frame, spot, 'mark', veiled);
     for (const spot of first) paintChosen(frame, spot);

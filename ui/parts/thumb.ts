@@ -1,7 +1,9 @@
-import type { FlakeView } from '../../daemon/server/messages.ts';
-import type { ReadyPicture } from '../pictures/drawnOut.ts';
-import { cropPose } from '../pictures/pose.ts';
+import type { FlakeView, RunView, TileView } from '../../daemon/server/messages.ts';
+import { cropPicture } from '../pictures/drawnOut.ts';
+import { createPictureStore } from '../pictures/pictureStore.ts';
+import { cropPose, tilePose } from '../pictures/pose.ts';
 import { stageToPixel } from '../../planner/units/index.ts';
+import type { FramePose } from '../../planner/units/index.ts';
 import { pixelSizeUm } from '../pictures/pose.ts';
 
 /** Small pictures are all at one scale, so that sizes can be compared down the list. */
@@ -10,16 +12,31 @@ export const THUMB_HEIGHT_PX = 60;
 export const THUMB_UM_PER_PX = 0.6;
 export const THUMB_BAR_UM = 10;
 
+/** A picture and where it lies on the stage. */
+export interface PlacedPicture {
+  readonly source: HTMLCanvasElement | ImageBitmap;
+  readonly pose: FramePose;
+}
+
+const tilePictures = createPictureStore(24);
+
+/** The flake's own picture or, of what was rejected at once and has none, the map picture of its tile. Rejects when there is neither. */
+export async function thumbPicture(view: FlakeView, run: RunView | null, tile: TileView | undefined, drawnOut: boolean): Promise<PlacedPicture> {
+  if (view.crop) {
+    const picture = await cropPicture(view);
+    return { source: drawnOut ? picture.drawnOut : picture.plain, pose: cropPose(view.crop) };
+  }
+  if (!run || tile?.picture === undefined) throw new Error('there is no picture of it');
+  return { source: await tilePictures.get(tile.picture), pose: tilePose(tile, run) };
+}
+
 /** Draws a flake's small picture, the flake in the middle. */
-export function drawThumb(canvas: HTMLCanvasElement, view: FlakeView, picture: ReadyPicture, drawnOut: boolean): void {
-  const { crop } = view;
+export function drawThumb(canvas: HTMLCanvasElement, view: FlakeView, { source, pose }: PlacedPicture): void {
   const context = canvas.getContext('2d');
-  if (!crop || !context) return;
+  if (!context) return;
   const ratio = globalThis.devicePixelRatio;
   canvas.width = Math.round(THUMB_WIDTH_PX * ratio);
   canvas.height = Math.round(THUMB_HEIGHT_PX * ratio);
-  const pose = cropPose(crop);
-  const source = drawnOut ? picture.drawnOut : picture.plain;
   const scale = (pixelSizeUm(pose) / THUMB_UM_PER_PX) * ratio * (pose.widthPx / source.width);
   const centre = stageToPixel(pose, view.flake.centreUm);
   const perPx = source.width / pose.widthPx;

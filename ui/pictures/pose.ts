@@ -1,4 +1,4 @@
-import type { FlakeView, RunView } from '../../daemon/server/messages.ts';
+import type { FlakeView, RunView, TileView } from '../../daemon/server/messages.ts';
 import { stageToPixel } from '../../planner/units/index.ts';
 import type { FramePose, PixelPoint, StagePoint } from '../../planner/units/index.ts';
 import type { LiveView } from '../state/night.ts';
@@ -11,6 +11,11 @@ export function cropPose(crop: NonNullable<FlakeView['crop']>): FramePose {
 /** Where a live picture lies on the stage: a whole frame. */
 export function livePose(live: LiveView, run: RunView): FramePose {
   return { centreUm: live.centreUm, cameraToStageUm: run.cameraToStageUm, widthPx: run.frameWidthPx, heightPx: run.frameHeightPx };
+}
+
+/** Where the map picture of a tile lies on the stage, whatever its own size: a whole frame. */
+export function tilePose(tile: TileView, run: RunView): FramePose {
+  return { centreUm: tile.centreUm, cameraToStageUm: run.cameraToStageUm, widthPx: run.frameWidthPx, heightPx: run.frameHeightPx };
 }
 
 /** um on the stage along one side of a camera pixel: the root of its area. */

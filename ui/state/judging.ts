@@ -17,6 +17,7 @@ export type JudgeAction =
   | { readonly do: 'give'; readonly layers: number }
   | { readonly do: 'means'; readonly means: Means }
   | { readonly do: 'terrace'; readonly step: 1 | -1 }
+  | { readonly do: 'number'; readonly step: 1 | -1 }
   | { readonly do: 'takeBack' };
 
 const NAMED: Readonly<Record<string, JudgeAction>> = {
@@ -27,6 +28,8 @@ const NAMED: Readonly<Record<string, JudgeAction>> = {
   Backspace: { do: 'takeBack' },
   ArrowUp: { do: 'terrace', step: -1 },
   ArrowDown: { do: 'terrace', step: 1 },
+  ArrowLeft: { do: 'number', step: -1 },
+  ArrowRight: { do: 'number', step: 1 },
 };
 
 /** What a key means while the numbers have the focus; `undefined` leaves it to the page. */

@@ -4,6 +4,7 @@ import { join } from 'node:path';
 import sharp from 'sharp';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { FrameSetReport } from '../../../daemon/classify/report.ts';
+import { barFrom, barText, type BarReport } from '../../../daemon/cli/bar.ts';
 import { trayNamed } from '../../simulators/smallMicroscope.ts';
 import { writeFrameSet, type FrameSetTruth } from '../../simulators/writeFrameSet.ts';
 import { runCli, type CliEnd } from './runCli.ts';
@@ -16,7 +17,7 @@ import { runCli, type CliEnd } from './runCli.ts';
 let folder = '';
 let truth: FrameSetTruth;
 let end: CliEnd;
-let report: FrameSetReport;
+let report: FrameSetReport & BarReport;
 const broken = 'frame-0002.png';
 const missing = 'frame-0006.png';
 const fileIn = (name: string): string => join(folder, name);
@@ -28,8 +29,8 @@ beforeAll(async () => {
   truth = await writeFrameSet({ directory: fileIn('set'), scene, exposureMs: 8, lampIntensity: 0.6, overlap: 0.15, withBlank: true, withDark: true });
   await truncate(join(folder, 'set', broken), 400);
   await unlink(join(folder, 'set', missing));
-  end = await runCli(['classify', fileIn('set'), '--out', fileIn('flakes.json'), '--picture', fileIn('map.png'), '--workers', '2', '--json']);
-  report = JSON.parse(await readFile(fileIn('flakes.json'), 'utf8')) as FrameSetReport;
+  end = await runCli(['classify', fileIn('set'), '--out', fileIn('flakes.json'), '--picture', fileIn('map.png'), '--workers', '2', '--bar', '3x2', '--json']);
+  report = JSON.parse(await readFile(fileIn('flakes.json'), 'utf8')) as FrameSetReport & BarReport;
 }, 120_000);
 afterAll(() => rm(folder, { recursive: true, force: true }));
 
@@ -55,6 +56,20 @@ describe('nightjar classify', () => {
     const found = plain.filter(({ centreUm: [x, y] }) => report.flakes.some(({ layers, centreUm }) => layers === 1 && Math.hypot(centreUm[0] - x, centreUm[1] - y) < 5));
     expect(plain.length).toBeGreaterThan(0);
     expect(found.length).toBe(plain.length);
+  });
+
+  it('says on which flagged flakes a wanted bar fits: those whose largest bar is larger are among them', () => {
+    const { wantedBar, flakes } = report;
+    const sure = flakes.filter(({ verdict, bar }) => verdict === 'flagged' && bar !== undefined && bar.lengthUm > 3.3 && bar.widthUm > 2.2).map(({ id }) => id);
+    expect([wantedBar.lengthUm, wantedBar.widthUm, wantedBar.flagged]).toEqual([3, 2, flakes.filter(({ verdict }) => verdict === 'flagged').length]);
+    expect(sure.length).toBeGreaterThan(0);
+    expect(wantedBar.fits.map(({ flake }) => flake)).toEqual(expect.arrayContaining(sure));
+    expect(barText(report)).toMatch(new RegExp(`^A bar of 3 × 2 µm fits on ${wantedBar.fits.length} of ${wantedBar.flagged} flagged flakes?\\.\\nflake `));
+  });
+
+  it('understands a bar as length by width, and refuses anything else before it begins', async () => {
+    expect(barFrom('5x20.5')).toEqual({ lengthUm: 20.5, widthUm: 5 });
+    for (const wrong of ['20', '20x', '0x5', '-20x5', '20 by 5', '99999x5']) expect((await runCli(['classify', fileIn('set'), '--bar', wrong])).code).toBe(2);
   });
 
   it('ends with 2 on a folder without a frame set', async () => {

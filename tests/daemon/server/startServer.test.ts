@@ -146,6 +146,16 @@ describe('messages', () => {
     await browser.until((m) => m.type === 'snapshot' && m.seq > 1);
   });
 
+  it('hands verdicts on as the schema leaves them', async () => {
+    served = await serve();
+    const browser = browse(served.server.port);
+    await browser.until((m) => m.type === 'snapshot');
+    browser.send({ type: 'giveVerdict', request: 'v', flakeId: 'K-07-3', terrace: 1, layers: 2, source: 'afm', initials: ' m.o. ' });
+    browser.send({ type: 'withdrawVerdict', request: 'w', flakeId: 'K-07-3', terrace: 1 });
+    await browser.until((m) => m.type === 'answer' && m.request === 'w');
+    expect(served.calls).toEqual([`giveVerdict ${JSON.stringify({ flakeId: 'K-07-3', terrace: 1, layers: 2, source: 'afm', initials: 'm.o.' })}`, 'withdrawVerdict K-07-3 1']);
+  });
+
   it('passes a refusal on with its code and sentence', async () => {
     served = await serve();
     const browser = browse(served.server.port);
@@ -161,6 +171,10 @@ describe('messages', () => {
     ['an unknown type', { type: 'moveTo', request: 'r', xUm: 1 }],
     ['a key too many', { type: 'pause', request: 'r', now: true }],
     ['no request', { type: 'pause' }],
+    ['layers that nobody counts', { type: 'giveVerdict', request: 'r', flakeId: 'a', terrace: 0, layers: 11, source: 'afm', initials: 'm.o.' }],
+    ['a number from nowhere', { type: 'giveVerdict', request: 'r', flakeId: 'a', terrace: 0, layers: 1, source: 'hearsay', initials: 'm.o.' }],
+    ['a number by nobody', { type: 'giveVerdict', request: 'r', flakeId: 'a', terrace: 0, layers: 1, source: 'afm', initials: ' ' }],
+    ['a terrace between two', { type: 'withdrawVerdict', request: 'r', flakeId: 'a', terrace: 0.5 }],
     ['a name too long', { type: 'goToFlake', request: 'r', flakeId: 'x'.repeat(81) }],
   ])('refuses %s and does nothing', async (_, value) => {
     served = await serve();
