@@ -1,8 +1,9 @@
 import type { Cube } from './cube.ts';
 import { rungsAt } from './cube.ts';
 import type { LabelGroup } from './labels.ts';
-import { mixtureLog, rungPrior } from './likelihood.ts';
+import { addLogs, rungLogs, rungPrior } from './likelihood.ts';
 import type { PackedSamples } from './likelihood.ts';
+import { mixedLog, STRAY_LOG_DENSITY_PER_CHANNEL } from './strays.ts';
 import type { LadderContext, LadderSetting } from './types.ts';
 import type { Trust } from './tuning.ts';
 
@@ -12,16 +13,14 @@ import type { Trust } from './tuning.ts';
  */
 export type Vector = Float64Array;
 
-/** Share of terraces that belong to no rung: dirt that looked like a flake, terraces wrongly joined, thick ones. */
-const STRAY_SHARE = 0.1;
-/** Density of strays: even over contrasts from about -2 to 1 in each channel. */
-const STRAY_LOG_DENSITY_PER_CHANNEL = -Math.log(3);
+/** While a search still looks for its ladder, so few terraces are taken to stand on no rung: otherwise it would find that none do. */
+const FEW_STRAYS = 0.1;
 
 /**
- * The scale of a channel, in units of trust, beyond which nobody has ever seen a film: a wall, so that a chip of many thick flakes cannot
- * buy a ladder of its own.
+ * The oxide, in units of trust, beyond which no wafer has been seen: wafers differ from their box by 5 % (common practice, no source), and
+ * here lies 6.6 %. Such walls keep a chip of many thick flakes from buying a ladder of its own.
  */
-const SCALE_WALL = 2.4;
+const OXIDE_WALL = 2.2;
 
 export interface FitProblem {
   readonly context: LadderContext;
@@ -30,6 +29,8 @@ export interface FitProblem {
   readonly layers: Float64Array;
   readonly logWeights: Float64Array;
   readonly samples: PackedSamples;
+  /** Log density of each sample if it stood on no rung. */
+  readonly strays: Float64Array;
   /** Terraces whose layer number a person has given. */
   readonly labels: readonly LabelGroup[];
 }
@@ -37,7 +38,7 @@ export interface FitProblem {
 export function settingOf(problem: FitProblem, at: Vector): LadderSetting {
   const { context, trust } = problem;
   const { channels } = context;
-  const common = trust.scale * (at[1] as number);
+  const common = trust.scaleCentre + trust.scale * (at[1] as number);
   return {
     oxideNm: context.oxideNm * (1 + trust.oxideShare * (at[0] as number)),
     scale: Array.from({ length: channels }, (_, c) => Math.exp(common + trust.channelScale * (at[2 + c] as number))),
@@ -46,22 +47,37 @@ export function settingOf(problem: FitProblem, at: Vector): LadderSetting {
   };
 }
 
+/** How hard a setting is judged. */
+export interface Judgement {
+  /** Widens the curve's own error, for the first rounds of a search; 1 is what it is. */
+  readonly looseness: number;
+  /** Whether few samples are taken to be strays, or as many as suits the setting best. */
+  readonly strays: 'few' | 'fitted';
+}
+
 /**
  * Logarithm of the posterior density of a setting: the flakes' contrasts as a mixture of rungs and strays, those with a label as one in
  * which the rung named weighs more, and the prior.
- * @param looseness widens the curve's own error, for the first rounds of a search
  */
-export function logPosterior(problem: FitProblem, at: Vector, looseness: number): number {
+export function logPosterior(problem: FitProblem, at: Vector, { looseness, strays }: Judgement): number {
   let score = 0;
   for (const v of at) score -= (v * v) / 2;
-  for (const s of settingOf(problem, at).scale) score -= (Math.log(s) / (SCALE_WALL * Math.hypot(problem.trust.scale, problem.trust.channelScale))) ** 8;
+  const { scaleCentre, scaleWall } = problem.trust;
+  score -= ((at[0] as number) / OXIDE_WALL) ** 8;
+  for (const s of settingOf(problem, at).scale) score -= ((Math.log(s) - scaleCentre) / scaleWall) ** 8;
   if (knowsNothing(problem)) return score;
   const trust = { ...problem.trust, curveShare: problem.trust.curveShare * looseness, curveFloor: problem.trust.curveFloor * looseness };
   const rungs = rungsAt(problem.cube, settingOf(problem, at), problem.layers);
   const strayDensity = STRAY_LOG_DENSITY_PER_CHANNEL * problem.context.channels;
-  score += mixtureLog(problem.samples, rungs, problem.logWeights, Math.log(STRAY_SHARE) + strayDensity, trust);
-  for (const { samples, logWeights, logStray } of problem.labels) score += mixtureLog(samples, rungs, logWeights, logStray + strayDensity, trust);
+  const logs = rungLogs(problem.samples, rungs, problem.logWeights, trust);
+  score += strays === 'fitted' ? mixedLog(logs, problem.strays) : withStrays(logs, Math.log(FEW_STRAYS) + strayDensity, Math.log(1 - FEW_STRAYS));
+  for (const { samples, logWeights, logStray } of problem.labels) score += withStrays(rungLogs(samples, rungs, logWeights, trust), logStray + strayDensity, 0);
   return score;
+}
+
+/** Log likelihood of samples on rungs or off them, each with its share. */
+function withStrays(rungs: Float64Array, stray: number, onRung: number): number {
+  return rungs.reduce((sum, log) => sum + addLogs(stray, onRung + log), 0);
 }
 
 /** Without a single terrace the prior is all there is. */
@@ -73,7 +89,7 @@ export function knowsNothing(problem: FitProblem): boolean {
 export function rungShares(layers: Float64Array): Float64Array {
   const priors = Float64Array.from(layers, rungPrior);
   const total = priors.reduce((sum, p) => sum + p, 0);
-  return priors.map((p) => Math.log(((1 - STRAY_SHARE) * p) / total));
+  return priors.map((p) => Math.log(p / total));
 }
 
 export interface Peak {
@@ -81,9 +97,8 @@ export interface Peak {
   readonly score: number;
 }
 
-/** A search in which steps are halved from the first to the last, with the curve's own error widened by `looseness`. */
-export interface Stage {
-  readonly looseness: number;
+/** A search in which steps are halved from the first to the last. */
+export interface Stage extends Judgement {
   readonly firstStep: number;
   readonly lastStep: number;
 }
@@ -93,26 +108,26 @@ export interface Stage {
  * follows narrow ridges. Hooke and Jeeves, J. ACM 8 (1961) 212 (from memory).
  */
 export function climb(problem: FitProblem, start: Vector, stage: Stage): Peak {
-  let peak: Peak = { at: start, score: logPosterior(problem, start, stage.looseness) };
+  let peak: Peak = { at: start, score: logPosterior(problem, start, stage) };
   for (let step = stage.firstStep; step >= stage.lastStep; ) {
-    const explored = explore(problem, peak, step, stage.looseness);
+    const explored = explore(problem, peak, step, stage);
     if (explored.score <= peak.score + 0.002) {
       step /= 2;
       continue;
     }
-    peak = stride(problem, peak, explored, stage.looseness);
+    peak = stride(problem, peak, explored, stage);
   }
   return peak;
 }
 
 /** One round over all parameters, each move kept where it helps. */
-function explore(problem: FitProblem, from: Peak, step: number, looseness: number): Peak {
+function explore(problem: FitProblem, from: Peak, step: number, judgement: Judgement): Peak {
   let { at, score } = from;
   for (let i = 0; i < from.at.length; i++) {
     for (const sign of [1, -1]) {
       const tried = Float64Array.from(at);
       tried[i] = (tried[i] as number) + sign * step;
-      const found = logPosterior(problem, tried, looseness);
+      const found = logPosterior(problem, tried, judgement);
       if (found <= score) continue;
       [at, score] = [tried, found];
       break;
@@ -122,11 +137,11 @@ function explore(problem: FitProblem, from: Peak, step: number, looseness: numbe
 }
 
 /** Goes on in the direction of a successful round, twice as far each time, while it helps. */
-function stride(problem: FitProblem, before: Peak, explored: Peak, looseness: number): Peak {
+function stride(problem: FitProblem, before: Peak, explored: Peak, judgement: Judgement): Peak {
   let best = explored;
   for (let reach = 1; reach < 20; reach *= 2) {
     const at = best.at.map((v, i) => v + reach * ((explored.at[i] as number) - (before.at[i] as number)));
-    const score = logPosterior(problem, at, looseness);
+    const score = logPosterior(problem, at, judgement);
     if (score <= best.score) break;
     best = { at, score };
   }

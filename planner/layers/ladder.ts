@@ -2,9 +2,10 @@ import { filmOf } from '../optics/index.ts';
 import { ladderCube, rungsAt, thickCube } from './cube.ts';
 import type { Cube } from './cube.ts';
 import { climb, knowsNothing, logPosterior, rungShares, settingOf } from './fit.ts';
-import type { FitProblem, Peak, Vector } from './fit.ts';
+import type { FitProblem, Judgement, Peak, Stage, Vector } from './fit.ts';
 import { groupLabels, unlabelled, usableLabels } from './labels.ts';
 import { packSamples } from './likelihood.ts';
+import { strayLogs } from './strays.ts';
 import { thinLooking } from './thinLooking.ts';
 import { ladderLayers, measuresThickness, readLayers, THICKEST_MEASURED_NM, trustOf } from './tuning.ts';
 import type { ContrastSample, Hypothesis, LabelledContrast, Ladder, LadderContext } from './types.ts';
@@ -15,6 +16,11 @@ const SCALE_STARTS = [-3, -2.25, -1.5, -0.75, 0, 0.75, 1.5, 2.25, 3];
 /** So many of the roughly climbed peaks are climbed to the top; so many oxides are tried for each scale. */
 const CLIMBS = 5;
 const STARTS_PER_SCALE = 2;
+/** How the search goes on: from far away, loosely, as it is, and with honest strays. */
+const FAR: Judgement = { looseness: 6, strays: 'few' };
+const ROUGH: Stage = { looseness: 3, strays: 'few', firstStep: 0.6, lastStep: 0.15 };
+const MIDDLE: Stage = { looseness: 1, strays: 'few', firstStep: 0.4, lastStep: 0.1 };
+const FINE: Stage = { looseness: 1, strays: 'fitted', firstStep: 0.2, lastStep: 0.04 };
 /** Peaks this much lower than the best (in the logarithm) are forgotten. */
 const FORGOTTEN = 12;
 /** No more samples than this are fitted: so many of those nearest to bare oxide, where rungs are told apart best, and of the rest. */
@@ -59,7 +65,7 @@ export function fitLadder(context: LadderContext, samples: readonly ContrastSamp
   const others = unlabelled(samples, labels);
   const thin = measuresThickness(context) ? others : thinLooking(context, ladder, thick, trust, others);
   const packed = packSamples(tellingSamples(thin), context.channels);
-  const problem: FitProblem = { context, cube: ladder, trust, layers, logWeights: rungShares(layers), samples: packed, labels: groupLabels(context, layers, labels) };
+  const problem: FitProblem = { context, cube: ladder, trust, layers, logWeights: rungShares(layers), samples: packed, strays: strayLogs(packed), labels: groupLabels(context, layers, labels) };
   const peaks = findPeaks(problem);
   const best = peaks[0]?.score ?? 0;
   const weighted = peaks.flatMap((peak) => spreadAround(problem, peak).map((s) => ({ at: s.at, weight: s.share * Math.exp(peak.score - best) })));
@@ -80,7 +86,7 @@ function tellingSamples(samples: readonly ContrastSample[]): readonly ContrastSa
 
 /**
  * Looks for the ways in which the ladder may stand: for each scale the best oxide, climbed roughly with a loose curve; then the best
- * of these with the true one.
+ * of these with the true one, and at last with as many strays as there are.
  */
 function findPeaks(problem: FitProblem): readonly Peak[] {
   const size = 2 + 3 * problem.context.channels;
@@ -89,15 +95,28 @@ function findPeaks(problem: FitProblem): readonly Peak[] {
     const starts = OXIDE_STARTS.map((oxide): Peak => {
       const at = new Float64Array(size);
       at.set([oxide, scale]);
-      return { at, score: logPosterior(problem, at, 6) };
+      return { at, score: logPosterior(problem, at, FAR) };
     });
     return starts.sort((a, b) => b.score - a.score).slice(0, STARTS_PER_SCALE);
   });
-  const rough = byScale.map((s) => climb(problem, s.at, { looseness: 3, firstStep: 0.6, lastStep: 0.15 })).sort((a, b) => b.score - a.score);
+  const rough = byScale.map((s) => climb(problem, s.at, ROUGH)).sort((a, b) => b.score - a.score);
   const chosen = rough.filter((p, i) => rough.slice(0, i).every((q) => !samePeak(p.at, q.at))).slice(0, CLIMBS);
-  const fine = chosen.map((p) => climb(problem, p.at, { looseness: 1, firstStep: 0.4, lastStep: 0.04 })).sort((a, b) => b.score - a.score);
+  const fine = [...refine(problem, chosen)].sort((a, b) => b.score - a.score);
   const best = fine[0]?.score ?? 0;
   return fine.filter((p, i) => p.score > best - FORGOTTEN && fine.slice(0, i).every((q) => !samePeak(p.at, q.at)));
+}
+
+/** Climbs to the top: with honest strays the tables' own ladder may win. */
+function refine(problem: FitProblem, chosen: readonly Peak[]): readonly Peak[] {
+  const fine = fineStage(problem);
+  if (fine.strays === 'few') return chosen.map((p) => climb(problem, p.at, { ...MIDDLE, lastStep: fine.lastStep }));
+  const tables = new Float64Array(2 + 3 * problem.context.channels);
+  return [...chosen.map((p) => climb(problem, p.at, MIDDLE).at), tables].map((at) => climb(problem, at, fine));
+}
+
+/** Where thickness is measured, the rungs leave no room to tell strays from films. */
+function fineStage(problem: FitProblem): Stage {
+  return measuresThickness(problem.context) ? { ...FINE, strays: 'few' } : FINE;
 }
 
 function samePeak(a: Vector, b: Vector): boolean {
@@ -126,7 +145,7 @@ function widthAt(problem: FitProblem, peak: Peak, parameter: number): number {
   const side = (sign: number): number => {
     const at = Float64Array.from(peak.at);
     at[parameter] = (at[parameter] as number) + sign * step;
-    return logPosterior(problem, at, 1);
+    return logPosterior(problem, at, fineStage(problem));
   };
   const curvature = (2 * peak.score - side(1) - side(-1)) / (step * step);
   return 1 / Math.sqrt(Math.max(curvature, 1));

@@ -58,17 +58,16 @@ export function packSamples(samples: readonly ContrastSample[], channels: number
 const HOPELESS = 100;
 
 /**
- * Log density of every packed sample as a mixture of rungs and strays, added up: what {@link matchRung} gives, without its objects.
+ * Log density of every packed sample over the rungs: what {@link matchRung} gives, without its objects.
  * @param logWeights logarithm of each rung's share
- * @param stray log density of the strays, their share included
  */
-export function mixtureLog(samples: PackedSamples, rungs: Rungs, logWeights: Float64Array, stray: number, trust: Trust): number {
+export function rungLogs(samples: PackedSamples, rungs: Rungs, logWeights: Float64Array, trust: Trust): Float64Array {
   const { channels } = samples;
   const shared = trust.localOxideNm;
   const constant = channels * Math.log(2 * Math.PI);
-  let total = 0;
+  const logs = new Float64Array(samples.count);
   for (let s = 0; s < samples.count; s++) {
-    let log = stray;
+    let log = -Infinity;
     for (let rung = 0; rung < logWeights.length; rung++) {
       const share = curveShareAt(trust, rungs.layers[rung] as number);
       let [direct, cross, slope, product] = [0, 0, 0, 1];
@@ -92,9 +91,9 @@ export function mixtureLog(samples: PackedSamples, rungs: Rungs, logWeights: Flo
       const chiSquare = direct - (cross * cross) / (1 + slope);
       log = addLogs(log, (logWeights[rung] as number) - (chiSquare + Math.log(product * (1 + slope)) + constant) / 2);
     }
-    total += log;
+    logs[s] = log;
   }
-  return total;
+  return logs;
 }
 
 /** Thick flakes are as common at one thickness as at another, from about this many layers on. */
