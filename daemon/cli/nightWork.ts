@@ -8,6 +8,7 @@ import { diskFreeBytes } from '../records/diskSpace.ts';
 import { openRecords } from '../records/open.ts';
 import type { RecordsStore } from '../records/types.ts';
 import { Observatory } from '../run/observatory.ts';
+import { RecalibrationThread } from '../run/recalibrationThread.ts';
 import type { CommandContext } from './context.ts';
 
 /** Everything that a command which may run a night holds open. */
@@ -40,7 +41,8 @@ export function openNightWork(context: CommandContext, options: NightWorkOptions
     const log = pino({ level: 'info', base: null }, pino.destination({ dest: options.logFile ?? `${options.dataDirectory}/nightjar.log`, sync: true, mkdir: true }));
     const instrument = openInstrument(config, { realClock: context.clock });
     const pool = new WorkerPool(options.workers ?? usualWorkers());
-    const observatory = new Observatory({ records, instrument, config, pool, log, waitingClock: context.clock, freeBytes: () => diskFreeBytes(options.dataDirectory) });
+    const rereading = new RecalibrationThread();
+    const observatory = new Observatory({ records, instrument, config, pool, log, waitingClock: context.clock, freeBytes: () => diskFreeBytes(options.dataDirectory), recalibrate: rereading.recalibrate });
     return {
       observatory,
       records,
@@ -49,6 +51,7 @@ export function openNightWork(context: CommandContext, options: NightWorkOptions
         instrument.setPace('fast');
         await observatory.endLive();
         await pool.close();
+        await rereading.close();
         await instrument.close();
         records.close();
       },

@@ -18,7 +18,7 @@ import { hasEnded, type RunMachine } from './machine.ts';
 import { Night, showRecorded } from './night.ts';
 import { configureCamera } from './prepare.ts';
 import type { OpenedNight } from './openNight.ts';
-import { fitHere } from './recalibration.ts';
+import { recalibrateHere, type Recalibrate } from './recalibration.ts';
 import { VerdictDesk } from './verdictDesk.ts';
 
 export interface ObservatoryParts {
@@ -32,6 +32,8 @@ export interface ObservatoryParts {
   readonly freeBytes: () => Promise<number>;
   /** How bytes get into picture files, when not in the usual way: a full disk is rehearsed with it. */
   readonly writeBytes?: WriteBytes;
+  /** Reads a chip again after a person has spoken; in this thread when left out. */
+  readonly recalibrate?: Recalibrate;
 }
 
 /**
@@ -170,7 +172,7 @@ export class Observatory implements NightControls, NightPictures {
   /** What was said of this night's flakes before is shown, and more may be said. */
   private openDesk(context: NightContext): void {
     const { board } = this;
-    this.desk = new VerdictDesk({ context, board, clock: this.parts.waitingClock, fit: fitHere, mayReread: (chip) => this.isRead(chip) });
+    this.desk = new VerdictDesk({ context, board, clock: this.parts.waitingClock, recalibrate: this.parts.recalibrate ?? recalibrateHere, mayReread: (chip) => this.isRead(chip) });
     board.setVerdicts(context.records.verdicts(context.runId));
   }
 

@@ -7,7 +7,7 @@ import type { NightBoard } from './board.ts';
 import { bookContext, circumstancesOf, labelsFor } from './bookContext.ts';
 import { calibrationOf, rungsShown } from './calibration.ts';
 import type { NightContext } from './context.ts';
-import { recalibrated, type FitLadder } from './recalibration.ts';
+import type { Recalibrate } from './recalibration.ts';
 import { terraceOf } from './verdictViews.ts';
 import { verdictSentence } from './verdictWords.ts';
 
@@ -16,7 +16,7 @@ export interface DeskParts {
   readonly board: NightBoard;
   /** The time that people live by. */
   readonly clock: Clock;
-  readonly fit: FitLadder;
+  readonly recalibrate: Recalibrate;
   /** False for a chip that is being scanned: its flakes are the run's, which reads them again by itself. */
   mayReread(chip: string): boolean;
 }
@@ -161,11 +161,11 @@ export class VerdictDesk {
   }
 
   private async reread(chip: string, said: { readonly given: readonly NewVerdict[]; readonly withdrawn: readonly number[] }): Promise<Reread | undefined> {
-    const { context, board, fit } = this.parts;
+    const { context, board, recalibrate } = this.parts;
     const flakes = board.flakesOf(chip);
     const channels = flakes.flatMap((flake) => flake.terraces[0]?.contrast.length ?? [])[0];
     if (channels === undefined) return undefined;
-    const { ladder, changed } = await recalibrated(flakes, bookContext(context, chip, labelsFor(context, chip, said)), channels, fit);
+    const { ladder, changed } = await recalibrate({ flakes, context: bookContext(context, chip, labelsFor(context, chip, said)), channels });
     return { chip, changed, record: { ladder: rungsShown(ladder), calibration: calibrationOf(ladder) } };
   }
 
