@@ -10,6 +10,9 @@ export interface RecalibrationRequest {
   readonly channels: number;
 }
 
+/** What comes back from another thread. */
+export type RecalibrationReply = { readonly ok: true; readonly result: Recalibrated } | { readonly ok: false; readonly message: string };
+
 /** Fits a chip's ladder anew and reads all its flakes again on it: up to some seconds of work, which belong on another thread. */
 export type Recalibrate = (request: RecalibrationRequest) => Promise<Recalibrated>;
 

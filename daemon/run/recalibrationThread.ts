@@ -2,9 +2,7 @@ import { Worker } from 'node:worker_threads';
 import { builtFile } from '../builtFile.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { Recalibrated } from '../../planner/flakes/recalibrate.ts';
-import type { Recalibrate, RecalibrationRequest } from './recalibration.ts';
-
-export type RecalibrationReply = { readonly ok: true; readonly result: Recalibrated } | { readonly ok: false; readonly message: string };
+import type { Recalibrate, RecalibrationReply, RecalibrationRequest } from './recalibration.ts';
 
 interface InHand {
   readonly resolve: (result: Recalibrated) => void;

@@ -1,7 +1,6 @@
 import { parentPort } from 'node:worker_threads';
 import { recalibrate } from '../../planner/flakes/recalibrate.ts';
-import type { RecalibrationRequest } from './recalibration.ts';
-import type { RecalibrationReply } from './recalibrationThread.ts';
+import type { RecalibrationReply, RecalibrationRequest } from './recalibration.ts';
 
 /** The thread's door: one request in, one reply out; nothing is kept but what the optics keep for themselves. */
 const port = parentPort;
