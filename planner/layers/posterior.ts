@@ -13,7 +13,7 @@ export { LAYERS_MOST, OFF_CURVE } from './limits.ts';
 /** Thick films are only told from dirt, not measured: their curve may be off by more. */
 const THICK_TRUST = { curveShare: 0.06, curveFloor: 0.04, partingLayers: Infinity };
 /** Weight of all thick films together against the counted rungs. */
-const THICK_PRIOR = 0.2;
+const THICK_PRIOR = 1;
 
 /** A rung this much below the best one (in the logarithm) adds nothing. */
 const NEGLIGIBLE = 30;

