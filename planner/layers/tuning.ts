@@ -42,7 +42,7 @@ const BORON_NITRIDE: Trust = { ...GRAPHENE, scaleCentre: 0, scale: 0.01, channel
  * Graphite absorbs, and published tables of it differ by a few per cent (the reference set's own of 1999 from an earlier one; from memory):
  * between boron nitride and graphene.
  */
-const GRAPHITE: Trust = { ...GRAPHENE, scaleCentre: 0, scale: 0.05, channelScale: 0.05, curveShare: 0.03, curveFloor: 0.006 };
+const GRAPHITE: Trust = { ...GRAPHENE, scaleCentre: 0, scale: 0.06, channelScale: 0.06, curveShare: 0.04, curveFloor: 0.01, partingLayers: 100 };
 
 const BY_MATERIAL: Readonly<Record<MaterialId, Trust>> = {
   graphene: GRAPHENE,
