@@ -2,11 +2,12 @@ import { fillCellRow } from './cellRows.ts';
 import { CELL_PX, darkOf } from './cells.ts';
 import type { Cells } from './cells.ts';
 import type { Samples } from './samples.ts';
+import { scratchFloats } from './scratch.ts';
 import { cellPlace } from './substrate.ts';
 import type { Substrate } from './substrate.ts';
 import { valueAt } from './quadratic.ts';
 
-/** The contrast of a whole frame: one plane per channel, C = (R0 - R)/R0 on linear light. */
+/** The contrast of a whole frame: one plane per channel, C = (R0 - R)/R0 on linear light. Valid until this thread's next frame (see scratch.ts). */
 export interface ContrastImage {
   readonly widthPx: number;
   readonly heightPx: number;
@@ -32,7 +33,7 @@ export function contrastImage(
       const level = valueAt(quadratic, x, y) * (flat?.[cell * channels + channel] ?? 1);
       scale[cell] = 1 / Math.max(level, 1e-5);
     }
-    const plane = new Float32Array(widthPx * heightPx);
+    const plane = scratchFloats(`contrast ${channel}`, widthPx * heightPx);
     fillPlane(samples, table, cells, { channel, scale, gain: 1 / (1 - (flare[channel] ?? 0)), dark: even[channel] as number, perSample }, plane);
     return plane;
   });

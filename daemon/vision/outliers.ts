@@ -3,6 +3,8 @@ import { varianceAt } from './noise.ts';
 
 /** A sample this many times the noise off its surroundings, */
 const OFF = 8;
+/** (looked at where it is this many times the noise off the sample beside it, of which noise may have made up two,) */
+const SUSPECT = 6;
 /** whose neighbours are within so many times the noise of each other, or */
 const QUIET = 4;
 /** within this share of its own step: no optics make a picture of one sample. */
@@ -30,23 +32,22 @@ export function repairOutliers(image: ContrastImage, noise: readonly number[]): 
 
 function repairPlane(plane: Float32Array, { widthPx, heightPx }: ContrastImage, noise: number): readonly number[] {
   const found: number[] = [];
-  // A lone sample that is OFF times the noise off shows as twice that in its second difference along the row; half of it is noise.
-  const least = OFF * noise;
+  const least = SUSPECT * noise;
   const around = new Float32Array(8);
+  const repair = (at: number): void => {
+    const col = at % widthPx;
+    const middle = col > 0 && col < widthPx - 1 ? middleAround(plane, at, widthPx, noise, around) : undefined;
+    if (middle === undefined) return;
+    plane[at] = middle;
+    found.push(at);
+  };
   for (let row = 1; row < heightPx - 1; row++) {
-    let left = plane[row * widthPx] as number;
-    let here = plane[row * widthPx + 1] as number;
-    for (let at = row * widthPx + 1, end = (row + 1) * widthPx - 1; at < end; at++) {
-      const right = plane[at + 1] as number;
-      const bend = here + here - left - right;
-      left = here;
-      here = right;
-      if (bend < least && bend > -least) continue;
-      const middle = middleAround(plane, at, widthPx, noise, around);
-      if (middle === undefined) continue;
-      plane[at] = middle;
-      left = middle;
-      found.push(at);
+    // Two by two: a sample that stands alone differs from the one beside it.
+    for (let at = row * widthPx, end = at + widthPx - 1; at < end; at += 2) {
+      const step = (plane[at] as number) - (plane[at + 1] as number);
+      if (step < least && step > -least) continue;
+      repair(at);
+      repair(at + 1);
     }
   }
   return found;
