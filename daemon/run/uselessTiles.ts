@@ -5,7 +5,7 @@ const tilesInARow = 5;
 
 /** Why a tile says nothing of its chip; undefined when it does, or when it was given up before a frame was taken. */
 function uselessBecause({ fault, reason }: TileRecord): string | undefined {
-  if (fault === 'black' || fault === 'saturated') return fault;
+  if (fault === 'black' || fault === 'saturated' || fault === 'noDetail') return fault;
   return reason === 'classifierFailed' ? reason : undefined;
 }
 

@@ -1,5 +1,6 @@
 import type { Detection } from '../../planner/flakes/types.ts';
 import type { FramePose } from '../../planner/units/index.ts';
+import { bothSets } from './badSamples.ts';
 import { CELL_PX, cellsOf, forgetBlackCells } from './cells.ts';
 import type { Cells } from './cells.ts';
 import { coarseOf } from './coarse.ts';
@@ -12,7 +13,7 @@ import { focusFault, isNoise, lightFault } from './faults.ts';
 import { foregroundMask } from './foreground.ts';
 import { linearTable } from './linearise.ts';
 import { noiseOf } from './noise.ts';
-import { repairOutliers } from './outliers.ts';
+import { repairOutliers, stillOff } from './outliers.ts';
 import { pointSpread } from './pointSpread.ts';
 import { valueAt } from './quadratic.ts';
 import { poseOfSamples, samplesOf } from './samples.ts';
@@ -52,7 +53,7 @@ export function measureFrame(input: FrameToMeasure): FrameMeasurement {
   const noise = noiseOf(image, cells, substrate.bare);
   if (isNoise(noise)) return faulty('noSubstrate', samples);
   if (input.short) fillFromShort(image, { exposureMs: frame.exposureMs, samples, cells, bare: substrate.bare }, input.short, optics);
-  const outliers = repairOutliers(image, noise);
+  const outliers = bothSets(repairOutliers(image, noise), stillOff(samples, table, noise));
   const found = findDetections(image, noise, poseOfSamples(input.pose, samples), optics);
   return {
     ...(found.fault ? { fault: found.fault } : {}),

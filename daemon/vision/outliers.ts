@@ -1,5 +1,6 @@
 import type { ContrastImage } from './contrast.ts';
 import { varianceAt } from './noise.ts';
+import type { Samples } from './samples.ts';
 
 /** A sample this many times the noise off its surroundings, */
 const OFF = 8;
@@ -28,6 +29,19 @@ export function repairOutliers(image: ContrastImage, noise: readonly number[]): 
     }
   });
   return Int32Array.from(found).sort().subarray(0, NAMED_MOST);
+}
+
+/**
+ * Those of the samples which were left out that do stand out: one that is well again does not. Their own light is held against that of
+ * their neighbours, in the noise of the bare oxide.
+ */
+export function stillOff({ masked, data, channels }: Samples, table: Float32Array, noise: readonly number[]): Int32Array {
+  if (!masked) return new Int32Array(0);
+  return masked.at.filter((at, i) => {
+    const usual = table[data[at] as number] as number;
+    const own = table[masked.codes[i] as number] as number;
+    return Math.abs(own - usual) > OFF * (noise[at % channels] as number) * usual;
+  });
 }
 
 function repairPlane(plane: Float32Array, { widthPx, heightPx }: ContrastImage, noise: number): readonly number[] {

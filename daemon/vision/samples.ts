@@ -4,6 +4,7 @@ import type { FramePose, Matrix2 } from '../../planner/units/index.ts';
 import { VisionError } from './errors.ts';
 import { fullFrom } from './fullScale.ts';
 import { withoutMasked } from './masked.ts';
+import type { Masked } from './masked.ts';
 
 /** A frame as the pixel passes read it: interleaved samples, one or three channels. */
 export interface Samples {
@@ -17,6 +18,8 @@ export interface Samples {
   readonly saturatedFrom: number;
   /** Pixels of the camera along one side of a sample: 2 for a colour-filter mosaic, whose cells are measured whole. */
   readonly binning: 1 | 2;
+  /** The samples that were not used, where there are any. */
+  readonly masked?: Masked;
 }
 
 /** Offsets of red, both greens and blue within a cell of 2x2, as column and row. */
@@ -43,7 +46,7 @@ export function samplesOf(frame: CameraFrame, masked?: Int32Array): Samples {
   const saturatedFrom = fullFrom(data, fullScale);
   const pattern = bayerPattern(pixelFormat);
   const samples: Samples = pattern ? cellsOf(frame, pattern, fullScale, saturatedFrom) : { widthPx, heightPx, channels, data, fullScale, saturatedFrom, binning: 1 };
-  return masked && masked.length > 0 ? { ...samples, data: withoutMasked(samples.data, samples, masked) } : samples;
+  return masked && masked.length > 0 ? { ...samples, ...withoutMasked(samples.data, samples, masked) } : samples;
 }
 
 /**

@@ -44,7 +44,7 @@ export interface FrameMeasurement {
   /** Gradient energy, for watching focus; comparable between frames of one optical path. */
   readonly sharpness: number;
   readonly detections: readonly Detection[];
-  /** Single samples that no optics can have made, taken out before anything was measured: indices of samples, ascending. */
+  /** Single samples that no optics can have made, taken out before anything was measured, masked ones among them: indices of samples, ascending. */
   readonly outliers: Int32Array;
   /** The frame reduced to the flat field's grid, substrate pixels only, NaN where there are too few: food for the flat-field reducer. */
   readonly coarse: { readonly columns: number; readonly rows: number; readonly channels: number; readonly values: Float32Array };

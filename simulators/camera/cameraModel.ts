@@ -28,8 +28,14 @@ export const MIRROR_FILLS_AT_MS = 2.6;
 export const FULL_WELL = 11_000;
 /** Read noise in electrons. */
 export const READ_NOISE = 9;
-/** Offset of the camera's zero, as a share of full scale. */
+/** Offset of the camera's zero, as a share of full scale; each sample has its own, a little off. */
 export const DARK_LEVEL = 0.004;
+/** Spread of the samples' zeros, and of whole rows', as a share of full scale. */
+const PATTERN = 0.0008;
+/** One sample in so many is hot: bright without light. */
+const HOT_EVERY = 40_000;
+/** One sample in so many is dead. */
+const DEAD_EVERY = 100_000;
 
 /** Relative light over the sensor, interleaved RGB: vignetting, tilted light, a colour cast, and dust on the sensor's window. */
 export function sensorField(seed: number, { widthPx, heightPx }: CameraModel): Float32Array {
@@ -54,7 +60,22 @@ export function sensorField(seed: number, { widthPx, heightPx }: CameraModel): F
     const radiusPx = half * random.between(0.006, 0.016);
     darken(field, widthPx, heightPx, random.next() * widthPx, random.next() * heightPx, radiusPx, random.between(0.02, 0.06));
   }
+  const dead = Math.round(field.length / DEAD_EVERY);
+  for (let n = 0; n < dead; n++) field[random.below(field.length)] = 0;
   return field;
+}
+
+/** What each sample gives without light, interleaved RGB, as a share of full scale: an uneven zero, uneven rows, and a few hot samples. */
+export function sensorDark(seed: number, { widthPx, heightPx }: CameraModel): Float32Array {
+  const random = randomStream(seed, 'camera', 'dark');
+  const dark = new Float32Array(widthPx * heightPx * 3);
+  for (let row = 0, i = 0; row < heightPx; row++) {
+    const level = DARK_LEVEL + random.between(-PATTERN, PATTERN);
+    for (const end = i + widthPx * 3; i < end; i++) dark[i] = level + random.between(-PATTERN, PATTERN);
+  }
+  const hot = Math.round(dark.length / HOT_EVERY);
+  for (let n = 0; n < hot; n++) dark[random.below(dark.length)] = random.between(0.02, 1);
+  return dark;
 }
 
 function darken(field: Float32Array, widthPx: number, heightPx: number, column: number, row: number, radiusPx: number, depth: number): void {

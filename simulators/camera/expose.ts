@@ -1,5 +1,5 @@
 import { hashText, randomStream, xorshift } from '../random.ts';
-import { DARK_LEVEL, FULL_WELL, READ_NOISE } from './cameraModel.ts';
+import { FULL_WELL, READ_NOISE } from './cameraModel.ts';
 
 /** How bright and how noisy the picture becomes, and which part of the sensor is read. */
 export interface Exposure {
@@ -48,11 +48,17 @@ function srgbEncoder(full: number): Uint16Array {
 /** A 32-bit state that is never 0. */
 const noiseSeed = (key: string) => hashText(key) || 1;
 
+/** What a sensor is like, sample by sample, interleaved RGB: see `sensorField` and `sensorDark`. */
+export interface Sensor {
+  readonly field: Float32Array;
+  readonly dark: Float32Array;
+}
+
 /**
  * What the sensor makes of the light: uneven field, shot noise of the electrons, read noise, dark level, saturation, quantisation.
  * `light` holds reflectance, interleaved RGB, of the part that is read.
  */
-export function expose(light: Float32Array, field: Float32Array, exposure: Exposure): Uint8Array | Uint16Array {
+export function expose(light: Float32Array, { field, dark }: Sensor, exposure: Exposure): Uint8Array | Uint16Array {
   const { scale, gain, bits, transfer, width, height, column, row, sensorWidth } = exposure;
   const table = normalTable();
   const full = 2 ** bits - 1;
@@ -67,7 +73,7 @@ export function expose(light: Float32Array, field: Float32Array, exposure: Expos
       const electrons = (light[i] as number) * (field[f] as number) * scale;
       state = xorshift(state);
       const noise = (table[state & (NORMALS - 1)] as number) * Math.sqrt(electrons / FULL_WELL + readVariance);
-      const level = (electrons > 1 ? 1 : electrons + noise) * gain + DARK_LEVEL;
+      const level = (electrons > 1 ? 1 : electrons + noise) * gain + (dark[f] as number);
       const clipped = level < 0 ? 0 : level > 1 ? 1 : level;
       data[i] = encoder ? (encoder[(clipped * ENCODER_STEPS + 0.5) | 0] as number) : (clipped * full + 0.5) | 0;
     }

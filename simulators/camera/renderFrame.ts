@@ -68,7 +68,7 @@ export function renderFrame(scene: Scene, request: RenderRequest): RenderedFrame
   const chips = paint(canvas, scene, view);
   const light = blurred(canvas, focusBlur(chips, view, objective, request.zUm));
   const mirrorShare = (request.exposureMs * request.lampIntensity) / MIRROR_FILLS_AT_MS;
-  const data = expose(light, scene.field, {
+  const data = expose(light, scene.sensor, {
     scale: mirrorShare * brightness(objective, objectives[0] ?? objective),
     gain: 10 ** (request.gainDb / 20),
     bits: camera.bits,

@@ -2,7 +2,8 @@ import { filmColour, type Colour, type Film } from '../optics/films.ts';
 import { createLightPath, type LampKind, type LightPath } from '../optics/lightPath.ts';
 import { makeWorld } from '../world/makeWorld.ts';
 import type { Tray, World, WorldChip } from '../world/types.ts';
-import { sensorField, type CameraModel, type SimulatedObjective } from './cameraModel.ts';
+import { sensorDark, sensorField, type CameraModel, type SimulatedObjective } from './cameraModel.ts';
+import type { Sensor } from './expose.ts';
 
 /** All that a picture depends on beside where and how it is taken; plain data, so that a worker can build the same scene. */
 export interface SceneOptions {
@@ -17,7 +18,7 @@ export interface Scene {
   readonly options: SceneOptions;
   readonly world: World;
   readonly path: LightPath;
-  readonly field: Float32Array;
+  readonly sensor: Sensor;
   /** What a film on a chip looks like through an objective, stray light included; bare oxide when left out. */
   colourOf(chip: WorldChip, objective: number, film?: Film): Colour;
 }
@@ -53,7 +54,7 @@ export function createScene(options: SceneOptions): Scene {
     options,
     world,
     path,
-    field: sensorField(options.seed, options.camera),
+    sensor: { field: sensorField(options.seed, options.camera), dark: sensorDark(options.seed, options.camera) },
     colourOf(chip, objective, film) {
       const bare = plain(chip, objective, undefined);
       const own = film ? plain(chip, objective, rounded(film)) : bare;

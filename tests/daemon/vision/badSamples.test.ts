@@ -95,6 +95,20 @@ describe('without a dark frame', () => {
     expectLikeTruth(measure(spoilt(clean, [[onEdge, 65535]]), { masked: badSamples(state) }));
   });
 
+  it('stay known while they are left out, and are used again when they are well', () => {
+    const at = (40 * 320 + 60) * 3 + 2;
+    let state = noBadSamples;
+    const night = (frames: number, value: number | undefined) => {
+      for (let n = 0; n < frames; n++) {
+        const frame = drawFrame({ seed: n + 50 });
+        state = addOutliers(state, measure(value === undefined ? frame : spoilt(frame, [[at, value]]), { masked: badSamples(state) }).outliers);
+      }
+      return [...badSamples(state)];
+    };
+    expect(night(12, 0)).toEqual([at]);
+    expect(night(12, undefined)).toEqual([]);
+  });
+
   it('are known after three frames at the earliest, forgotten when they are well again, and bounded', () => {
     const add = (state: typeof noBadSamples, times: number, ...at: number[]) => Array.from({ length: times }).reduce<typeof noBadSamples>((s) => addOutliers(s, Int32Array.from(at)), state);
     expect([...badSamples(add(noBadSamples, 2, 7))]).toEqual([]);

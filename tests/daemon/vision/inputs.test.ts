@@ -95,6 +95,17 @@ describe('saturation', () => {
     expect(terrace?.saturatedShare).toBeGreaterThan(0.9);
   });
 
+  it('of specks on a terrace is left out of its contrast', () => {
+    const flake: Shape = { corners: [[100, 100], [200, 100], [200, 200], [100, 200]], contrast: [-0.4, -0.3, 0.1] };
+    const specks = Array.from({ length: 36 }, (_, n): Shape => {
+      const [col, row] = [110 + 14 * (n % 6), 112 + 14 * Math.floor(n / 6)];
+      return { corners: [[col, row], [col + 3, row], [col + 3, row + 2], [col, row + 2]], contrast: [-9, -9, -9] };
+    });
+    const m = measured(drawFrame({ ...size, shapes: [flake, ...specks], noise: 0.01 }), 'linear');
+    const terrace = m.detections.flatMap((d) => d.terraces).find((t) => t.areaUm2 > 1500);
+    flake.contrast.forEach((c, i) => expect(Math.abs((terrace?.contrast[i] ?? 9) - c)).toBeLessThan(0.01));
+  });
+
   it('is not seen where a flake is only the brightest thing in view', () => {
     const raw = drawFrame({ ...scene, shapes: [{ ...bright, contrast: [-1, -1, -1] }] });
     expect(measured(raw, 'linear').detections.flatMap((d) => d.terraces).map((t) => t.saturatedShare)).toEqual([0]);
