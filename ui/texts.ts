@@ -1,5 +1,5 @@
 import type { ChipView, ProgressView, RunView } from '../daemon/server/messages.ts';
-import type { Flake, Terrace } from '../planner/flakes/types.ts';
+import type { Flake, Terrace, ThicknessCall } from '../planner/flakes/types.ts';
 import { layerRange } from '../planner/layers/range.ts';
 import { flakeTexts } from './textsFlake.ts';
 import { duration, figure, length, probability, timeOfDay, withError, withUnit } from './format.ts';
@@ -110,7 +110,7 @@ export const texts = {
     asOf: (clockMs: number, sentence: string): string => `As of ${timeOfDay(clockMs, true)}: ${sentence}`,
     tiles: 'tiles',
     tilesOf: (done: number, all: number): string => `${figure(done)} of ${figure(all)}`,
-    skipped: (count: number, faulty: number): string => [...(count === 0 && faulty > 0 ? [] : [count === 0 ? 'none left out' : `${figure(count)} left out`]), ...(faulty === 0 ? [] : [`${figure(faulty)} not readable`])].join(', '),
+    skipped: (count: number, faulty: number): string => [...(count === 0 && faulty > 0 ? [] : [count === 0 ? 'none left out' : `${figure(count)} left out`]), ...(faulty === 0 ? [] : [`${figure(faulty)} unreadable`])].join(', '),
     flagged: 'flagged',
     left: 'left',
     leftNone: 'none',
@@ -157,7 +157,7 @@ export const texts = {
     barFits: (fits: number, open: number): string => `${figure(fits)} ${fits === 1 ? 'fits' : 'fit'}${open > 0 ? '…' : ''}`,
     bar: { fits: 'bar fits', none: 'no room' },
     emptyNone: 'Flakes appear here as they are found.',
-    usable: (um: number, short: boolean): string => `${withUnit(um, 'µm', um < 10 ? 1 : 0)}${short ? '' : ' across'}`,
+    usable: (um: number, short: boolean, thickness: ThicknessCall | undefined): string => `${thickness ? `${withUnit(thickness.nm, 'nm', thickness.nm < 30 ? 1 : 0)}, ` : ''}${withUnit(um, 'µm', um < 10 ? 1 : 0)}${short || thickness ? '' : ' across'}`,
     where: (x: number, y: number): string => `x ${figure(x)}, y ${withUnit(y, 'µm')}`,
     probability: (p: number): string => `p ${probability(p).replace('above ', '> ').replace('below ', '< ')}`,
     noPicture: 'no picture yet',

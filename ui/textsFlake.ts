@@ -82,7 +82,7 @@ export const flakeTexts = {
     familyIs: (f: EdgeFamily): string => `${degrees(f.angleDeg, f.angleErrorDeg)}, ${figure(f.members)} of ${figure(f.directions)} directions; ${accident(f.chance)}`,
     noFamily: 'none: the edges do not agree',
     thickness: 'Thickness',
-    thicknessIs: ({ nm, lowNm, highNm }: ThicknessCall): string => (highNm === null ? `at least ${withUnit(lowNm, 'nm')}` : `${withUnit(nm, 'nm', nm < 10 ? 1 : 0)}, from ${figure(lowNm, nm < 10 ? 1 : 0)} to ${withUnit(highNm, 'nm', nm < 10 ? 1 : 0)} (95 %)`),
+    thicknessIs: (call: ThicknessCall): string => `${thickness(call)} (95\u00a0%)`,
     orElse: 'Or, as colour repeats',
     orElseIs: (all: ThicknessCall['alternatives']): string => all.map(({ nm, errorNm, weight }) => `${withError(nm, errorNm, 'nm')} (${probability(weight)})`).join(', '),
     rank: 'Rank',
@@ -91,7 +91,7 @@ export const flakeTexts = {
   },
 
   calibration: (nominalNm: number, c: CalibrationView | undefined): string => {
-    if (!c) return 'Ladder from the tables alone';
+    if (!c || c.terraces + c.labels === 0) return 'Ladder from the tables alone';
     const from = [`${figure(c.terraces)} ${c.terraces === 1 ? 'terrace' : 'terraces'}`, ...(c.labels > 0 ? [`${figure(c.labels)} ${c.labels === 1 ? 'label' : 'labels'}`] : [])].join(' and ');
     return `Ladder from ${from}; oxide ${withError(c.oxideNm, c.oxideErrorNm, 'nm')} (box: ${figure(nominalNm)})`;
   },
@@ -100,13 +100,13 @@ export const flakeTexts = {
   judge: {
     title: 'How many layers',
     ask: (terrace: number, of: number): string => (of > 1 ? `How many layers has terrace ${terrace + 1}?` : 'How many layers has it?'),
-    predicted: (count: number | null, p: number): string => `Predicted: ${count === null ? 'none counted' : layers(count)}, p ${probability(p).replace('above ', '> ').replace('below ', '< ')}.`,
+    predicted: (what: string, p: number): string => `Predicted: ${what}, p ${probability(p).replace('above ', '> ').replace('below ', '< ')}.`,
     noFlake: 'Predicted: no flake.',
     hidden: 'Prediction hidden.',
     said: (v: VerdictView): string => `${v.initials}: ${layers(v.layers)} (${SOURCES[v.source]}), ${timeOfDay(v.atMs)}.`,
     before: (v: VerdictView): string => `Predicted then: ${v.predictedLayers === null ? 'none counted' : layers(v.predictedLayers)}, p ${probability(v.predictedProbability).replace('above ', '> ').replace('below ', '< ')}.`,
     nobody: 'Nobody has said.',
-    wasShown: 'You were shown its prediction: by eye it counts little.',
+    wasShown: 'You saw that: by eye it counts little.',
     blind: 'Prediction not shown to you.',
     give: (count: number): string => `Give ${layers(count)}`,
     means: MEANS,

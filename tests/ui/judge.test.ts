@@ -23,7 +23,8 @@ beforeEach(async () => {
   await page.getByText('The daemon is here').waitFor();
   await served.night.begin();
   await served.night.take(40);
-  await rows().first().waitFor();
+  // All of them on the page: until then the list may still change its order.
+  await page.getByText('tile 41 of 240').first().waitFor();
 });
 afterEach(async () => {
   await page.context().close();
@@ -73,7 +74,7 @@ describe('judging a flake', () => {
   it('counts an eye as blind only for flakes whose prediction the page has not shown', async () => {
     await page.keyboard.press('n');
     const shown = await chosenId();
-    await judge().getByText('You were shown its prediction').waitFor();
+    await judge().getByText('You saw that: by eye it counts little.').waitFor();
     await page.keyboard.press('v');
     await page.getByRole('heading', { name: 'Prediction hidden' }).waitFor();
     // No number anywhere: list, panel, chart, figures.
@@ -85,6 +86,7 @@ describe('judging a flake', () => {
     await expect.poll(() => served.night.calls.at(-1)).toBe(`giveVerdict ${shown} 0 1 shownEye m.o.`);
     // More flakes come while predictions are hidden: the last in the list has never been shown.
     await served.night.take(100);
+    await page.getByText('tile 141 of 240').first().waitFor();
     await page.locator('[role=listbox]').focus();
     await page.keyboard.press('End');
     const blind = await chosenId();
@@ -119,7 +121,7 @@ describe('what else is known', () => {
 
   it('counts frames that cannot be read beside those left out', async () => {
     served.night.spoil(3);
-    await page.getByText('1 not readable').waitFor();
+    await page.getByText('1 unreadable').waitFor();
   });
 
   it('says on which flakes a wanted bar fits, and gives the keys back after Enter', async () => {

@@ -39,6 +39,13 @@ async function untilMap(fits: string, column: number, row: number): Promise<void
   );
 }
 
+/** The night's first tiles, all of them on the page: until then the list may still change its order. */
+async function beginAndTake(tiles: number): Promise<void> {
+  await served.night.begin();
+  await served.night.take(tiles);
+  await page.getByText(`tile ${tiles + 1} of 240`).first().waitFor();
+}
+
 const rows = (): ReturnType<Page['locator']> => page.locator('[role=option]');
 const panel = (): ReturnType<Page['locator']> => page.locator('.flake-panel');
 const calls = (): Promise<readonly string[]> => Promise.resolve(served.night.calls);
@@ -66,8 +73,7 @@ describe('Watch', () => {
   });
 
   it('opens a flake that is clicked in the list: picture, finding, contrast and figures', async () => {
-    await served.night.begin();
-    await served.night.take(40);
+    await beginAndTake(40);
     await rows().first().click();
     await panel().waitFor();
     const id = await rows().first().getAttribute('data-flake');
@@ -84,8 +90,7 @@ describe('Watch', () => {
   });
 
   it('opens a flake that is clicked on the map', async () => {
-    await served.night.begin();
-    await served.night.take(40);
+    await beginAndTake(40);
     await rows().first().click();
     const id = await rows().first().getAttribute('data-flake');
     await page.keyboard.press('Escape');
@@ -128,8 +133,7 @@ describe('Watch', () => {
   });
 
   it('says why it cannot go there while the stage scans; after a pause it goes, and shows the live picture', async () => {
-    await served.night.begin();
-    await served.night.take(40);
+    await beginAndTake(40);
     await rows().first().click();
     const id = (await rows().first().getAttribute('data-flake')) ?? '';
     const go = page.getByRole('button', { name: 'Take me there' });
@@ -150,8 +154,7 @@ describe('Watch', () => {
   });
 
   it('shows a refusal beside the button that asked', async () => {
-    await served.night.begin();
-    await served.night.take(40);
+    await beginAndTake(40);
     served.night.became('pause', 'paused');
     await rows().first().click();
     served.night.forget((await rows().first().getAttribute('data-flake')) ?? '');
@@ -168,8 +171,7 @@ describe('Watch', () => {
   });
 
   it('says at once when the connection is lost, keeps what it shows, and catches up without a reload', async () => {
-    await served.night.begin();
-    await served.night.take(40);
+    await beginAndTake(40);
     await rows().first().click();
     const { port } = served.server;
     await served.server.close();

@@ -74,9 +74,14 @@ export class PlanPainter {
     context.lineWidth = resolution;
     context.strokeStyle = INK.skipped;
     context.stroke(path);
+    const faulty = (this.faulty ??= this.pathOf('faulty', run));
+    context.lineWidth = 3.2 * resolution;
+    context.strokeStyle = INK.casing;
+    context.stroke(faulty);
+    context.lineWidth = 1.4 * resolution;
     context.setLineDash([6 * resolution, 4 * resolution]);
-    context.strokeStyle = INK.chipEdge;
-    context.stroke((this.faulty ??= this.pathOf('faulty', run)));
+    context.strokeStyle = INK.casingLight;
+    context.stroke(faulty);
     context.setLineDash([]);
     if (run.fieldWidthUm / resolution < REASON_FROM_PX) return;
     useScreen(frame);

@@ -1,5 +1,5 @@
 import type { FlakeView } from '../../daemon/server/messages.ts';
-import type { Flake } from '../../planner/flakes/types.ts';
+import type { Flake, LayerCall } from '../../planner/flakes/types.ts';
 import type { LayerMark } from '../layerRamp.ts';
 
 /** What the list and the map show: everything flagged, one layer number of it, what is too thick to count, or what was rejected. */
@@ -9,6 +9,11 @@ export type LayerFilter = 'all' | number | 'thick' | 'rejected';
 export function markOf(flake: Flake): LayerMark {
   if (flake.verdict === 'rejected') return 'none';
   return flake.verdict === 'flagged' && flake.layers !== null ? flake.layers : 'thick';
+}
+
+/** How sure a reading is: of the layer number, or of the leading thickness where that is what is measured. */
+export function sureness({ thickness, probability }: LayerCall): number {
+  return thickness?.weight ?? probability;
 }
 
 /** True when the filter lets this flake through. Rejected ones are shown only when they are asked for. */
