@@ -59,6 +59,7 @@ const call = z.looseObject({
   layers: z.number().int().nullable(),
   probability: number,
   probabilities: numbers,
+  stray: number.exactOptional(),
   among: numbers.exactOptional(),
   thickness: thickness.exactOptional(),
   thicknessNm: number.exactOptional(),

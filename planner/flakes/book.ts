@@ -100,7 +100,7 @@ export function ladderRequest(before: Book): LadderRequest | undefined {
   const { context, groups } = settle(before);
   const [channels] = groups.flatMap((g) => g.merged.terraces.map((t) => t.contrast.length));
   if (channels === undefined) return undefined;
-  return requestFor(context, channels, groups.filter((g) => g.merged.reject === undefined).flatMap((g) => g.merged.terraces));
+  return requestFor(context, channels, groups.filter((g) => g.merged.reject === undefined).map((g) => g.merged.terraces));
 }
 
 /** The second half of {@link rereadBook}: reads all flakes on a ladder. Without one, tiles are settled and no more. */

@@ -16,7 +16,8 @@ const SURE = 0.9;
 
 /** On no rung of the ladder and on no thicker film's: a dried film, residue, dirt. What is too bright to measure is not judged. */
 export function isOffCurve(terrace: Terrace): boolean {
-  return terrace.saturatedShare <= TOO_BRIGHT && (terrace.call.misfit > OFF_CURVE || (terrace.call.probabilities[0] ?? 0) > 0.5);
+  const { misfit, stray = 0, probabilities } = terrace.call;
+  return terrace.saturatedShare <= TOO_BRIGHT && (misfit > OFF_CURVE || stray > 0.5 || (probabilities[0] ?? 0) > 0.5);
 }
 
 /** Whether most of the area is off the layer curve. */

@@ -32,8 +32,8 @@ export function recalibrate(flakes: readonly Flake[], context: BookContext, chan
 
 /** The first half of {@link recalibrate}, for a fit in another thread. */
 export function recalibrationRequest(flakes: readonly Flake[], context: BookContext, channels: number): LadderRequest {
-  const terraces = flakes.filter((flake) => frameReject(flake, context) === undefined).flatMap((flake) => flake.terraces);
-  return requestFor(context, channels, terraces.filter((t) => t.contrast.length === channels));
+  const judged = flakes.filter((flake) => frameReject(flake, context) === undefined);
+  return requestFor(context, channels, judged.map((flake) => flake.terraces.filter((t) => t.contrast.length === channels)));
 }
 
 /** The second half of {@link recalibrate}. */

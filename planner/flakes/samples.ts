@@ -15,18 +15,31 @@ const LEAST_UM2 = 12;
 const UNEVEN = 1.6;
 /** Nor those of which so much is at the camera's full scale. */
 const SATURATED = 0.02;
+/** Contrasts nearer than this in every channel, as contrast and as a share of it, are the same. */
+const ALIKE = 0.015;
+const ALIKE_SHARE = 0.03;
 
-/** What `fitLadder` is asked for the terraces of a chip's flakes, those that the frame alone decided to be none left out. */
-export function requestFor(context: BookContext, channels: number, terraces: readonly MeasuredTerrace[]): LadderRequest {
-  return { context: ladderContext(context, channels), samples: samplesFrom(terraces), labelled: context.labelled ?? [] };
+/** What `fitLadder` is asked for a chip's flakes, each given by its terraces; those that the frame alone decided to be none are left out before. */
+export function requestFor(context: BookContext, channels: number, flakes: readonly (readonly MeasuredTerrace[])[]): LadderRequest {
+  return { context: ladderContext(context, channels), samples: samplesFrom(flakes), labelled: context.labelled ?? [] };
 }
 
-/** Contrasts that the ladder is fitted to, the largest terraces first; nothing else of a terrace, since they are sent to other threads. */
-function samplesFrom(terraces: readonly MeasuredTerrace[]): readonly ContrastSample[] {
-  return terraces
-    .filter((t) => t.areaUm2 >= LEAST_UM2 && t.unevenness < UNEVEN && t.saturatedShare < SATURATED)
+/**
+ * Contrasts that the ladder is fitted to, the largest terraces first; nothing else of a terrace, since they are sent to other threads.
+ * Of one flake's terraces of the same contrast only the largest counts: the plateaus of one piece of residue are one witness, not ten.
+ */
+function samplesFrom(flakes: readonly (readonly MeasuredTerrace[])[]): readonly ContrastSample[] {
+  return flakes
+    .flatMap((terraces) => {
+      const fit = terraces.filter((t) => t.areaUm2 >= LEAST_UM2 && t.unevenness < UNEVEN && t.saturatedShare < SATURATED).sort((a, b) => b.areaUm2 - a.areaUm2);
+      return fit.filter((t, i) => fit.slice(0, i).every((larger) => !isAlike(t, larger)));
+    })
     .sort((a, b) => b.areaUm2 - a.areaUm2)
     .map(({ contrast, contrastError }) => ({ contrast, contrastError }));
+}
+
+function isAlike(a: MeasuredTerrace, b: MeasuredTerrace): boolean {
+  return a.contrast.every((c, i) => Math.abs(c - (b.contrast[i] as number)) < ALIKE + ALIKE_SHARE * Math.abs(c));
 }
 
 function ladderContext(context: BookContext, channels: number): LadderContext {

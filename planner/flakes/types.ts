@@ -60,7 +60,10 @@ export interface ThicknessCall {
 export interface LayerCall {
   /** The most probable number; null when thicker than can be counted, or not on the layer curve. */
   readonly layers: number | null;
+  /** That this number is right: its share among all films, times the probability that it is a film at all. */
   readonly probability: number;
+  /** Probability that it is no film of the ladder: residue, dried film, dirt. Records of before it did have none. */
+  readonly stray?: number;
   /** Index 0 to 10 are layer numbers, index 11 is "thicker". */
   readonly probabilities: readonly number[];
   /** The fewest layer numbers that together hold 95 % of the probability, ascending; 11 is "thicker". Records of before it did have none. */

@@ -3,7 +3,7 @@ import { rungsAt } from './cube.ts';
 import type { LabelGroup } from './labels.ts';
 import { addLogs, rungLogs, rungPrior } from './likelihood.ts';
 import type { PackedSamples } from './likelihood.ts';
-import { mixedLog, STRAY_LOG_DENSITY_PER_CHANNEL } from './strays.ts';
+import { mixed, STRAY_LOG_DENSITY_PER_CHANNEL } from './strays.ts';
 import type { LadderContext, LadderSetting } from './types.ts';
 import type { Trust } from './tuning.ts';
 
@@ -61,8 +61,11 @@ export interface Judgement {
  */
 export function logPosterior(problem: FitProblem, at: Vector, { looseness, strays }: Judgement): number {
   let score = 0;
-  for (const v of at) score -= (v * v) / 2;
-  const { scaleCentre, scaleWall } = problem.trust;
+  const { scaleCentre, scaleWall, scaleFlat, scale } = problem.trust;
+  for (let i = 0; i < at.length; i++) {
+    const v = at[i] as number;
+    score -= i === 1 && scaleFlat ? ((scale * v) / scaleWall) ** 4 : (v * v) / 2;
+  }
   score -= ((at[0] as number) / OXIDE_WALL) ** 8;
   for (const s of settingOf(problem, at).scale) score -= ((Math.log(s) - scaleCentre) / scaleWall) ** 8;
   if (knowsNothing(problem)) return score;
@@ -70,7 +73,7 @@ export function logPosterior(problem: FitProblem, at: Vector, { looseness, stray
   const rungs = rungsAt(problem.cube, settingOf(problem, at), problem.layers);
   const strayDensity = STRAY_LOG_DENSITY_PER_CHANNEL * problem.context.channels;
   const logs = rungLogs(problem.samples, rungs, problem.logWeights, trust);
-  score += strays === 'fitted' ? mixedLog(logs, problem.strays) : withStrays(logs, Math.log(FEW_STRAYS) + strayDensity, Math.log(1 - FEW_STRAYS));
+  score += strays === 'fitted' ? mixed(logs, problem.strays).log : withStrays(logs, Math.log(FEW_STRAYS) + strayDensity, Math.log(1 - FEW_STRAYS));
   for (const { samples, logWeights, logStray } of problem.labels) score += withStrays(rungLogs(samples, rungs, logWeights, trust), logStray + strayDensity, 0);
   return score;
 }
@@ -78,6 +81,12 @@ export function logPosterior(problem: FitProblem, at: Vector, { looseness, stray
 /** Log likelihood of samples on rungs or off them, each with its share. */
 function withStrays(rungs: Float64Array, stray: number, onRung: number): number {
   return rungs.reduce((sum, log) => sum + addLogs(stray, onRung + log), 0);
+}
+
+/** Share of strays among the samples under a setting. */
+export function strayShare(problem: FitProblem, at: Vector): number {
+  const rungs = rungsAt(problem.cube, settingOf(problem, at), problem.layers);
+  return mixed(rungLogs(problem.samples, rungs, problem.logWeights, problem.trust), problem.strays).share;
 }
 
 /** Without a single terrace the prior is all there is. */

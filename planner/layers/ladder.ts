@@ -1,11 +1,12 @@
 import { filmOf } from '../optics/index.ts';
+import { closePeaks, saysLittle } from './closeStarts.ts';
 import { ladderCube, rungsAt, thickCube } from './cube.ts';
 import type { Cube } from './cube.ts';
-import { climb, knowsNothing, logPosterior, rungShares, settingOf } from './fit.ts';
+import { climb, knowsNothing, logPosterior, rungShares, settingOf, strayShare } from './fit.ts';
 import type { FitProblem, Judgement, Peak, Stage, Vector } from './fit.ts';
 import { groupLabels, unlabelled, usableLabels } from './labels.ts';
 import { packSamples } from './likelihood.ts';
-import { strayLogs } from './strays.ts';
+import { CLOUD_LEAST, strayCloud, strayLogs } from './strays.ts';
 import { thinLooking } from './thinLooking.ts';
 import { ladderLayers, measuresThickness, readLayers, THICKEST_MEASURED_NM, trustOf } from './tuning.ts';
 import type { ContrastSample, Hypothesis, LabelledContrast, Ladder, LadderContext } from './types.ts';
@@ -65,13 +66,16 @@ export function fitLadder(context: LadderContext, samples: readonly ContrastSamp
   const others = unlabelled(samples, labels);
   const thin = measuresThickness(context) ? others : thinLooking(context, ladder, thick, trust, others);
   const packed = packSamples(tellingSamples(thin), context.channels);
-  const problem: FitProblem = { context, cube: ladder, trust, layers, logWeights: rungShares(layers), samples: packed, strays: strayLogs(packed), labels: groupLabels(context, layers, labels) };
+  const cloud = strayCloud(packed);
+  const problem: FitProblem = { context, cube: ladder, trust, layers, logWeights: rungShares(layers), samples: packed, strays: strayLogs(cloud, packed), labels: groupLabels(context, layers, labels) };
   const peaks = findPeaks(problem);
-  const best = peaks[0]?.score ?? 0;
-  const weighted = peaks.flatMap((peak) => spreadAround(problem, peak).map((s) => ({ at: s.at, weight: s.share * Math.exp(peak.score - best) })));
+  const best = peaks[0]?.evidence ?? 0;
+  const weighted = peaks.flatMap((peak) => spreadAround(problem, peak).map((s) => ({ at: s.at, weight: s.share * Math.exp(peak.evidence - best) })));
   const total = weighted.reduce((sum, w) => sum + w.weight, 0);
   const hypotheses = weighted.map((w) => hypothesisAt(problem, thick, w.at, w.weight / total)).sort((a, b) => b.weight - a.weight);
-  return { context, layerThicknessNm: filmOf(context.material).layerThicknessNm, hypotheses, samples: packed.count + labels.length, labelled: labels.length };
+  const [top] = packed.count >= CLOUD_LEAST ? peaks : [];
+  const strays = top ? { ...cloud, share: strayShare(problem, top.at) } : cloud;
+  return { context, layerThicknessNm: filmOf(context.material).layerThicknessNm, hypotheses, samples: packed.count + labels.length, labelled: labels.length, strays };
 }
 
 /** The samples that tell most, in their order; the most certain come first in what is given. */
@@ -84,13 +88,18 @@ function tellingSamples(samples: readonly ContrastSample[]): readonly ContrastSa
   return samples.filter((_, i) => chosen.has(i));
 }
 
+/** A peak with the logarithm of what it is worth: its height and its width. */
+interface WeighedPeak extends Peak {
+  readonly evidence: number;
+}
+
 /**
  * Looks for the ways in which the ladder may stand: for each scale the best oxide, climbed roughly with a loose curve; then the best
  * of these with the true one, and at last with as many strays as there are.
  */
-function findPeaks(problem: FitProblem): readonly Peak[] {
+function findPeaks(problem: FitProblem): readonly WeighedPeak[] {
   const size = 2 + 3 * problem.context.channels;
-  if (knowsNothing(problem)) return [{ at: new Float64Array(size), score: 0 }];
+  if (knowsNothing(problem)) return [{ at: new Float64Array(size), score: 0, evidence: 0 }];
   const byScale = (measuresThickness(problem.context) ? [0] : SCALE_STARTS).flatMap((scale) => {
     const starts = OXIDE_STARTS.map((oxide): Peak => {
       const at = new Float64Array(size);
@@ -99,11 +108,21 @@ function findPeaks(problem: FitProblem): readonly Peak[] {
     });
     return starts.sort((a, b) => b.score - a.score).slice(0, STARTS_PER_SCALE);
   });
-  const rough = byScale.map((s) => climb(problem, s.at, ROUGH)).sort((a, b) => b.score - a.score);
-  const chosen = rough.filter((p, i) => rough.slice(0, i).every((q) => !samePeak(p.at, q.at))).slice(0, CLIMBS);
-  const fine = [...refine(problem, chosen)].sort((a, b) => b.score - a.score);
-  const best = fine[0]?.score ?? 0;
-  return fine.filter((p, i) => p.score > best - FORGOTTEN && fine.slice(0, i).every((q) => !samePeak(p.at, q.at)));
+  const rough = saysLittle(problem) && !measuresThickness(problem.context) ? closePeaks(problem) : byScale.map((s) => climb(problem, s.at, ROUGH)).sort((a, b) => b.score - a.score);
+  const chosen = rough.filter((p, i) => rough.slice(0, i).every((q) => !samePeak(p.at, q.at))).slice(0, saysLittle(problem) ? 2 * CLIMBS : CLIMBS);
+  const fine = refine(problem, chosen).map((p) => ({ ...p, evidence: p.score + logRoom(problem, p) })).sort((a, b) => b.evidence - a.evidence);
+  const best = fine[0]?.evidence ?? 0;
+  return fine.filter((p, i) => p.evidence > best - FORGOTTEN && fine.slice(0, i).every((q) => !samePeak(p.at, q.at)));
+}
+
+/**
+ * Logarithm of the room around a peak against that of the prior (Laplace's approximation, parameters taken one by one): a narrow peak that
+ * many parameters had to be bent for is worth less than a wide one of the same height.
+ */
+function logRoom(problem: FitProblem, peak: Peak): number {
+  let sum = 0;
+  for (let i = 0; i < peak.at.length; i++) sum += Math.log(widthAt(problem, peak, i));
+  return sum;
 }
 
 /** Climbs to the top: with honest strays the tables' own ladder may win. */
@@ -114,9 +133,9 @@ function refine(problem: FitProblem, chosen: readonly Peak[]): readonly Peak[] {
   return [...chosen.map((p) => climb(problem, p.at, MIDDLE).at), tables].map((at) => climb(problem, at, fine));
 }
 
-/** Where thickness is measured, the rungs leave no room to tell strays from films. */
+/** Where thickness is measured, the rungs leave no room to tell strays from films; nor do a few samples tell. */
 function fineStage(problem: FitProblem): Stage {
-  return measuresThickness(problem.context) ? { ...FINE, strays: 'few' } : FINE;
+  return measuresThickness(problem.context) || problem.samples.count < CLOUD_LEAST ? { ...FINE, strays: 'few' } : FINE;
 }
 
 function samePeak(a: Vector, b: Vector): boolean {

@@ -101,7 +101,7 @@ const EVEN_FROM = 8;
 
 /** Thinner terraces are the commoner: weight of a layer number before anything is seen, not normalised. */
 export function rungPrior(layers: number): number {
-  return 1 / (1 + Math.min(Math.abs(layers), EVEN_FROM));
+  return 1 / (3 + Math.min(Math.abs(layers), EVEN_FROM));
 }
 
 /** log(exp(a) + exp(b)) without overflow. */

@@ -2,6 +2,7 @@ import type { LayerCall } from '../flakes/types.ts';
 import { LAYERS_MOST, OFF_CURVE } from './limits.ts';
 import { matchRung, rungPrior } from './likelihood.ts';
 import { numbersHolding } from './range.ts';
+import { strayLog } from './strays.ts';
 import { thicknessOf } from './thickness.ts';
 import type { ThicknessPiece } from './thickness.ts';
 import { measuresThickness, THICKEST_MEASURED_NM, trustOf } from './tuning.ts';
@@ -39,7 +40,20 @@ export function readContrast(ladder: Ladder, sample: ContrastSample): LayerCall 
   ladder.hypotheses.forEach((hypothesis, i) => {
     for (const match of readings[i] ?? []) addMatch(tally, match, match.logWeight - top, hypothesis.weight, ladder);
   });
-  return callOf(tally, ladder, sample.contrast.length);
+  return callOf(tally, ladder, sample.contrast.length, strayShareOf(ladder, sample, top + Math.log(tally.weight)));
+}
+
+/**
+ * Probability that a contrast stands on no rung at all, from how many of the chip's samples do not and where those lie. Where thickness
+ * is measured the rungs leave no room to tell.
+ * @param filmLog log density over all films, with the weights that they have among themselves
+ */
+function strayShareOf(ladder: Ladder, sample: ContrastSample, filmLog: number): number {
+  if (measuresThickness(ladder.context)) return 0;
+  const { strays, hypotheses } = ladder;
+  const weights = [...(hypotheses[0]?.rungs.layers ?? [])].reduce((sum, n) => sum + rungPrior(n), THICK_PRIOR);
+  const odds = Math.log(strays.share / (1 - strays.share)) + strayLog(strays, sample.contrast) - (filmLog - Math.log(weights));
+  return 1 / (1 + Math.exp(-odds));
 }
 
 interface Reading {
@@ -86,13 +100,13 @@ function addMatch(tally: Tally, match: Reading, logShare: number, hypothesisWeig
   tally.pieces.push({ nm: match.thickness * ladder.layerThicknessNm, halfNm: match.half * ladder.layerThicknessNm, weight });
 }
 
-function callOf(tally: Tally, ladder: Ladder, channels: number): LayerCall {
+function callOf(tally: Tally, ladder: Ladder, channels: number, stray: number): LayerCall {
   const probabilities = Array.from(tally.byLayers, (p) => p / tally.weight);
-  const probability = Math.max(...probabilities);
-  const best = probabilities.indexOf(probability);
+  const most = Math.max(...probabilities);
+  const best = probabilities.indexOf(most);
   const misfit = Math.sqrt(tally.least / channels);
-  const layers = best > LAYERS_MOST || best === 0 || misfit > OFF_CURVE ? null : best;
-  const call = { layers, probability, probabilities, among: numbersHolding(probabilities), misfit };
+  const layers = best > LAYERS_MOST || best === 0 || misfit > OFF_CURVE || stray > 0.5 ? null : best;
+  const call = { layers, probability: most * (1 - stray), probabilities, stray, among: numbersHolding(probabilities), misfit };
   if (!measuresThickness(ladder.context) || misfit > OFF_CURVE) return call;
   const { call: thickness, errorNm } = thicknessOf(tally.pieces, THICKEST_MEASURED_NM, ladder.layerThicknessNm / 4);
   return { ...call, thickness, thicknessNm: thickness.nm, thicknessErrorNm: errorNm };

@@ -1,5 +1,6 @@
 import { addLogs } from './likelihood.ts';
 import type { PackedSamples } from './likelihood.ts';
+import type { Strays } from './types.ts';
 
 /** Density of strays that nothing is known of: even over contrasts from about -2 to 1 in each channel. */
 export const STRAY_LOG_DENSITY_PER_CHANNEL = -Math.log(3);
@@ -8,32 +9,47 @@ const STRAY_SPREAD = 0.05;
 /** Shares of strays among the samples that are tried; the likeliest counts. A dirty chip without flakes has next to nothing else. */
 const STRAY_SHARES = [0.05, 0.15, 0.3, 0.5, 0.7, 0.85, 0.95];
 
-/**
- * Log density of every sample if it stood on no rung: half even, half a Gaussian with the mean and covariance of all samples. A ladder
- * has to explain its samples better than "they lie where samples lie" does; against an even density alone, any curve that runs
- * through a cloud of residue looks like evidence.
- */
-export function strayLogs(samples: PackedSamples): Float64Array {
+/** Fewer samples than this have no spread to speak of. */
+export const CLOUD_LEAST = 12;
+/** Before enough samples were seen. */
+const UNKNOWN_SHARE = 0.3;
+
+/** Where strays would lie, from all samples: a Gaussian of their mean and covariance, a little wider. */
+export function strayCloud(samples: PackedSamples): Strays {
   const { count, channels, contrast } = samples;
-  const even = Math.log(0.5) + STRAY_LOG_DENSITY_PER_CHANNEL * channels;
-  const mean = Float64Array.from({ length: channels }, (_, c) => averageOf(count, (s) => contrast[s * channels + c] as number));
+  if (count < CLOUD_LEAST) return { share: UNKNOWN_SHARE, mean: [], root: [] };
+  const mean = Array.from({ length: channels }, (_, c) => averageOf(count, (s) => contrast[s * channels + c] as number));
   const off = (s: number, c: number): number => (contrast[s * channels + c] as number) - (mean[c] as number);
   const root = choleskyRoot(channels, (a, b) => averageOf(count, (s) => off(s, a) * off(s, b)) + (a === b ? STRAY_SPREAD ** 2 : 0));
-  const logDet = root.reduce((sum, row, i) => sum + 2 * Math.log(row[i] as number), 0);
-  return Float64Array.from({ length: count }, (_, s) => {
-    const chiSquare = squaredLength(root, (c) => off(s, c));
-    return addLogs(even, Math.log(0.5) - (chiSquare + logDet + channels * Math.log(2 * Math.PI)) / 2);
-  });
+  return { share: UNKNOWN_SHARE, mean, root };
 }
 
-/** Log likelihood of samples that are each on a rung or a stray, under the share of strays that suits them best. */
-export function mixedLog(rungs: Float64Array, strays: Float64Array): number {
-  let best = -Infinity;
+/**
+ * Log density of a contrast if it stood on no rung: half even, half the cloud. A ladder has to explain its samples better than "they
+ * lie where samples lie" does; against an even density alone, any curve that runs through a cloud of residue looks like evidence.
+ */
+export function strayLog({ mean, root }: Strays, contrast: ArrayLike<number>): number {
+  const channels = contrast.length;
+  const even = STRAY_LOG_DENSITY_PER_CHANNEL * channels;
+  if (root.length === 0) return even;
+  const logDet = root.reduce((sum, row, i) => sum + 2 * Math.log(row[i] as number), 0);
+  const chiSquare = squaredLength(root, (c) => (contrast[c] as number) - (mean[c] as number));
+  return Math.log(0.5) + addLogs(even, -(chiSquare + logDet + channels * Math.log(2 * Math.PI)) / 2);
+}
+
+/** The same for every packed sample. */
+export function strayLogs(strays: Strays, { count, channels, contrast }: PackedSamples): Float64Array {
+  return Float64Array.from({ length: count }, (_, s) => strayLog(strays, contrast.subarray(s * channels, (s + 1) * channels)));
+}
+
+/** The share of strays that suits samples best, each being on a rung or a stray, and their log likelihood under it. */
+export function mixed(rungs: Float64Array, strays: Float64Array): { readonly share: number; readonly log: number } {
+  let best = { share: UNKNOWN_SHARE, log: -Infinity };
   for (const share of STRAY_SHARES) {
     const [onRung, off] = [Math.log(1 - share), Math.log(share)];
-    let sum = 0;
-    for (let i = 0; i < rungs.length; i++) sum += addLogs(onRung + (rungs[i] as number), off + (strays[i] as number));
-    best = Math.max(best, sum);
+    let log = 0;
+    for (let i = 0; i < rungs.length; i++) log += addLogs(onRung + (rungs[i] as number), off + (strays[i] as number));
+    if (log > best.log) best = { share, log };
   }
   return best;
 }
@@ -45,12 +61,12 @@ function averageOf(count: number, value: (sample: number) => number): number {
 }
 
 /** Lower triangle L with L L' = the matrix (Cholesky), for a few channels. */
-function choleskyRoot(size: number, at: (row: number, column: number) => number): readonly Float64Array[] {
-  const root = Array.from({ length: size }, () => new Float64Array(size));
+function choleskyRoot(size: number, at: (row: number, column: number) => number): readonly (readonly number[])[] {
+  const root = Array.from({ length: size }, () => Array.from({ length: size }, () => 0));
   for (let i = 0; i < size; i++) {
-    const row = root[i] as Float64Array;
+    const row = root[i] as number[];
     for (let j = 0; j <= i; j++) {
-      const other = root[j] as Float64Array;
+      const other = root[j] as number[];
       let rest = at(i, j);
       for (let k = 0; k < j; k++) rest -= (row[k] as number) * (other[k] as number);
       row[j] = i === j ? Math.sqrt(rest) : rest / (other[j] as number);
@@ -60,7 +76,7 @@ function choleskyRoot(size: number, at: (row: number, column: number) => number)
 }
 
 /** Squared length of L^-1 v: v's distance in standard deviations. */
-function squaredLength(root: readonly Float64Array[], value: (channel: number) => number): number {
+function squaredLength(root: readonly (readonly number[])[], value: (channel: number) => number): number {
   const solved: number[] = [];
   root.forEach((row, i) => {
     let rest = value(i);

@@ -10,6 +10,8 @@ export interface Trust {
   readonly scale: number;
   /** Farther than this from the centre nobody has ever seen a film. */
   readonly scaleWall: number;
+  /** Whether every scale within the wall is about as likely as another. */
+  readonly scaleFlat: boolean;
   /** The same for each channel by itself: tables differ in colour too. */
   readonly channelScale: number;
   /** Centre of a channel's band, nm. */
@@ -26,23 +28,23 @@ export interface Trust {
 }
 
 /** Published index tables of graphene give contrasts of 0.69 to 1.3 times the one used here (published-values of the reference set), rather less than more. */
-const GRAPHENE: Trust = { oxideShare: 0.03, scaleCentre: -0.1, scale: 0.28, scaleWall: 0.42, channelScale: 0.06, bandNm: 8, gain: 0.03, localOxideNm: 1.5, curveShare: 0.015, curveFloor: 0.002, partingLayers: 60 };
+const GRAPHENE: Trust = { oxideShare: 0.03, scaleCentre: -0.1, scale: 0.28, scaleWall: 0.47, scaleFlat: true, channelScale: 0.06, bandNm: 8, gain: 0.03, localOxideNm: 1.5, curveShare: 0.015, curveFloor: 0.002, partingLayers: 60 };
 /**
  * Monolayer tables of the dichalcogenides differ by 0.1 in contrast and more, and their thickness is an assumption. Excitons shift from one layer to
  * the next: from some layers on another table would be needed, and the curve is trusted less.
  */
-const DICHALCOGENIDE: Trust = { ...GRAPHENE, scaleCentre: 0, scale: 0.18, scaleWall: 0.5, channelScale: 0.1, curveShare: 0.02, curveFloor: 0.003, partingLayers: 12 };
+const DICHALCOGENIDE: Trust = { ...GRAPHENE, scaleCentre: 0, scaleFlat: false, scale: 0.18, scaleWall: 0.5, channelScale: 0.1, curveShare: 0.02, curveFloor: 0.003, partingLayers: 12 };
 /**
  * The index of hBN is known to a few hundredths, and nothing in the visible absorbs. Its thickness runs through so many layers that no
  * rung stands out: the scale is the table's.
  */
-const BORON_NITRIDE: Trust = { ...GRAPHENE, scaleCentre: 0, scale: 0.01, channelScale: 0.015, curveShare: 0.015, curveFloor: 0.004 };
+const BORON_NITRIDE: Trust = { ...GRAPHENE, scaleCentre: 0, scaleFlat: false, scale: 0.01, channelScale: 0.015, curveShare: 0.015, curveFloor: 0.004 };
 
 /**
  * Graphite absorbs, and published tables of it differ by a few per cent (the reference set's own of 1999 from an earlier one; from memory):
  * between boron nitride and graphene.
  */
-const GRAPHITE: Trust = { ...GRAPHENE, scaleCentre: 0, scale: 0.06, channelScale: 0.06, curveShare: 0.04, curveFloor: 0.01, partingLayers: 100 };
+const GRAPHITE: Trust = { ...GRAPHENE, scaleCentre: 0, scaleFlat: false, scale: 0.06, channelScale: 0.06, curveShare: 0.04, curveFloor: 0.01, partingLayers: 100 };
 
 const BY_MATERIAL: Readonly<Record<MaterialId, Trust>> = {
   graphene: GRAPHENE,

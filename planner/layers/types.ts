@@ -62,6 +62,15 @@ export interface Hypothesis {
   readonly weight: number;
 }
 
+/** Where samples that stand on no rung lie, and how many of them there are. Plain data: it belongs to a ladder. */
+export interface Strays {
+  /** Share of strays among the samples, 0 to 1. */
+  readonly share: number;
+  /** Mean contrast, and lower triangle of the covariance's root; empty where there was nothing to learn it from. */
+  readonly mean: readonly number[];
+  readonly root: readonly (readonly number[])[];
+}
+
 /** The contrast ladder of a chip: what each layer number looks like, with what is not known about it. */
 export interface Ladder {
   readonly context: LadderContext;
@@ -72,4 +81,6 @@ export interface Ladder {
   readonly samples: number;
   /** How many of them had a layer number given by a person. */
   readonly labelled: number;
+  /** What of the samples stands on no rung. */
+  readonly strays: Strays;
 }

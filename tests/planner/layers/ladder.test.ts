@@ -73,7 +73,9 @@ describe('a reading', () => {
       expect(call.probabilities).toHaveLength(LAYERS_MOST + 2);
       expect(call.probabilities.every((p) => p >= 0 && p <= 1 + 1e-9)).toBe(true);
       expect(call.probabilities.reduce((sum, p) => sum + p, 0)).toBeCloseTo(1, 9);
-      expect(call.probability).toBe(Math.max(...call.probabilities));
+      expect(call.probability).toBeCloseTo(Math.max(...call.probabilities) * (1 - (call.stray ?? 0)), 12);
+      expect(call.stray).toBeGreaterThanOrEqual(0);
+      expect(call.stray).toBeLessThanOrEqual(1);
     }));
   });
 
