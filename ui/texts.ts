@@ -205,13 +205,12 @@ export const texts = {
     terrace: 'terrace',
     choose: (terrace: number): string => `Terrace ${terrace + 1}`,
     person: 'judged',
-    personLong: 'Layers that a person gave',
     onChip: 'On the chip',
     onStage: 'On the stage',
     seenOn: 'Seen on',
     xy: (x: number, y: number): string => `x ${figure(x)}, y ${withUnit(y, 'µm')}`,
     tiles: (tiles: readonly number[]): string => `${tiles.length === 1 ? 'tile' : 'tiles'} ${tiles.slice(0, 4).join(', ')}${tiles.length > 4 ? ` and ${tiles.length - 4} more` : ''}`,
-    note: '± is half a camera pixel along the edge',
+    note: 'Areas and circles ± half a camera pixel along the edge. Judged: layers that a person gave.',
   },
 
   there: {
