@@ -1,9 +1,11 @@
+import { bayerPattern } from '../../drivers/frameset/bayer.ts';
 import type { CameraFrame } from '../../drivers/interfaces/index.ts';
 import type { Detection } from '../../planner/flakes/types.ts';
 import { pixelToStage, stageToPixel, type FramePose, type StagePoint } from '../../planner/units/index.ts';
 import { toDisplayRgb8, type Picture } from '../records/display.ts';
 import { binFor, encodeCrop, encodeMapPicture, encodePictureCrop, regionWithin } from '../records/images.ts';
 import { measureFrame } from '../vision/measureFrame.ts';
+import { poseOfSamples } from '../vision/samples.ts';
 import type { FrameMeasurement, OpticalContext } from '../vision/types.ts';
 import type { DetectionPicture, FrameJob, FrameJobResult } from './job.ts';
 
@@ -16,10 +18,9 @@ export async function runFrameJob(job: FrameJob): Promise<FrameJobResult> {
   const whole = { colPx: 0, rowPx: 0, widthPx: frame.widthPx, heightPx: frame.heightPx };
   const pictures = { mapPicture, ...(job.pictures.rawFrame ? { rawFrame: await encodeCrop(frame, whole) } : {}) };
   if (measurement.detections.length === 0) return { measurement, ...pictures, detectionPictures: [] };
-  const display = toDisplayRgb8(frame, displayOptions(optics, measurement));
+  const shown = shownFrame(frame, toDisplayRgb8(frame, displayOptions(optics, measurement)), pose);
   const detectionPictures: DetectionPicture[] = [];
-  for (const [index, detection] of measurement.detections.entries())
-    detectionPictures.push(await pictureOf(index, detection, frame, display, pose, job.pictures.cropRimUm));
+  for (const [index, detection] of measurement.detections.entries()) detectionPictures.push(await pictureOf(index, detection, shown, job.pictures.cropRimUm));
   return { measurement, ...pictures, detectionPictures };
 }
 
@@ -32,16 +33,32 @@ async function mapPictureOf(frame: CameraFrame, optics: OpticalContext, measurem
   return encodeMapPicture(small.rgb, small.widthPx, small.heightPx, widthPx);
 }
 
-async function pictureOf(index: number, detection: Detection, frame: CameraFrame, display: Picture, pose: FramePose, rimUm: number): Promise<DetectionPicture> {
-  const region = regionWithin(around(detection.outlineUm, pose, rimUm), frame.widthPx, frame.heightPx);
-  const centre = { colPx: region.colPx + region.widthPx / 2, rowPx: region.rowPx + region.heightPx / 2 };
+/** A frame with its picture for people, and how the picture's pixels lie: those of a mosaic are whole cells. */
+interface ShownFrame {
+  readonly frame: CameraFrame;
+  readonly display: Picture;
+  readonly pose: FramePose;
+  /** Pixels of the camera along one side of the picture's. */
+  readonly binning: 1 | 2;
+}
+
+function shownFrame(frame: CameraFrame, display: Picture, pose: FramePose): ShownFrame {
+  const binning = bayerPattern(frame.pixelFormat) ? 2 : 1;
+  return { frame, display, pose: poseOfSamples(pose, { widthPx: display.widthPx, heightPx: display.heightPx, binning }), binning };
+}
+
+/** Both pictures of a detection: a mosaic is cut between cells, so that the raw one begins with the same filter as the frame. */
+async function pictureOf(index: number, detection: Detection, { frame, display, pose, binning }: ShownFrame, rimUm: number): Promise<DetectionPicture> {
+  const region = regionWithin(around(detection.outlineUm, pose, rimUm), display.widthPx, display.heightPx);
+  const { colPx, rowPx, widthPx, heightPx } = region;
+  const rawRegion = { colPx: colPx * binning, rowPx: rowPx * binning, widthPx: widthPx * binning, heightPx: heightPx * binning };
   return {
     detection: index,
     ...(detection.reject === undefined ? { png: await encodePictureCrop(display, region) } : {}),
-    rawPng: await encodeCrop(frame, region),
-    widthPx: region.widthPx,
-    heightPx: region.heightPx,
-    centreUm: pixelToStage(pose, centre),
+    rawPng: await encodeCrop(frame, rawRegion),
+    widthPx,
+    heightPx,
+    centreUm: pixelToStage(pose, { colPx: colPx + widthPx / 2, rowPx: rowPx + heightPx / 2 }),
     cameraToStageUm: pose.cameraToStageUm,
   };
 }

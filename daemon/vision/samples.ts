@@ -74,7 +74,7 @@ function cellsOf(frame: CameraFrame, pattern: BayerPattern, fullScale: number, s
 }
 
 /** The pose of the samples: that of the frame, with the pixels of a mosaic's cells; an odd last column or row is in no cell. */
-export function poseOfSamples(pose: FramePose, samples: Samples): FramePose {
+export function poseOfSamples(pose: FramePose, samples: Pick<Samples, 'widthPx' | 'heightPx' | 'binning'>): FramePose {
   if (samples.binning === 1) return pose;
   const m = pose.cameraToStageUm;
   const scaled: Matrix2 = [2 * m[0], 2 * m[1], 2 * m[2], 2 * m[3]];

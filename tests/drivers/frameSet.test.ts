@@ -3,7 +3,9 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import sharp from 'sharp';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { openFrameSet, openFrameSetCamera } from '../../drivers/frameset/index.ts';
+import { cropFrame } from '../../drivers/frameset/cropFrame.ts';
+import { bayerPattern, openFrameSet, openFrameSetCamera } from '../../drivers/frameset/index.ts';
+import type { CameraFrame } from '../../drivers/interfaces/index.ts';
 import { VirtualClock } from '../../simulators/clock/virtualClock.ts';
 
 let folder = '';
@@ -67,6 +69,36 @@ describe('openFrameSet', () => {
     expect(Array.from((await set.readDark())?.data ?? [])).toEqual(Array.from(samples));
   });
 
+  it.each([['RGGB', 'bayerRG8'], ['GRBG', 'bayerGR8'], ['GBRG', 'bayerGB8'], ['BGGR', 'bayerBG8']])('takes grey images for mosaics of %s where the set says so', async (bayer, pixelFormat) => {
+    await store({ bayer, blankFrame: 'one.png' });
+    await storeImage('one.png', new Uint8Array([1, 2, 3, 4, 5, 6]), 2, 1);
+    const set = await openFrameSet(folder);
+    expect(await set.readFrame(0)).toMatchObject({ pixelFormat, bits: 8, widthPx: 2, heightPx: 3 });
+    expect((await set.readBlank())?.pixelFormat).toBe(pixelFormat);
+  });
+
+  it.each([
+    ['low bits', [0, 1, 17, 4095], [0, 1, 17, 4095]],
+    ['high bits', [0, 16, 272, 65_520], [0, 1, 17, 4095]],
+    ['low bits that look like high ones but for one', [16, 32, 33, 48], [16, 32, 33, 48]],
+  ] as const)('brings samples of 12 bits in the %s of 16 to their own numbers', async (_, stored, samples) => {
+    await store({ bitDepth: 12 });
+    await storeImage('one.png', new Uint16Array(stored), 2, 1);
+    const frame = await (await openFrameSet(folder)).readFrame(0);
+    expect(frame).toMatchObject({ pixelFormat: 'mono16', bits: 12 });
+    expect([...frame.data]).toEqual(samples);
+  });
+
+  it.each([
+    [{ bitDepth: 12 }, new Uint16Array([5, 4096]), 1, 'a sample of 4096 in a set of 12 bits'],
+    [{ bitDepth: 12 }, new Uint8Array([5, 6]), 1, 'samples of 8 bits in a set of 12 bits'],
+    [{ bayer: 'RGGB' }, new Uint8Array([5, 6, 7, 8, 9, 10]), 3, 'a colour image in a set of RGGB mosaics; grey wanted'],
+  ] as const)('names an image that is not what the set says: %j', async (change, samples, channels, problem) => {
+    await store(change);
+    await storeImage('one.png', samples, 2, channels);
+    await expect((await openFrameSet(folder)).readFrame(0)).rejects.toMatchObject({ code: 'brokenFile', details: { file: 'one.png', problem } });
+  });
+
   it('drops transparency', async () => {
     await store();
     await storeImage('one.png', new Uint8Array([10, 20, 30, 128, 40, 50, 60, 255]), 2, 4);
@@ -104,6 +136,8 @@ describe('openFrameSet', () => {
     [{ frames: [] }, 'frames'],
     [{ frames: [{ file: 'one.png', xUm: 'left', yUm: 0 }] }, 'frames.0.xUm'],
     [{ format: 'frame-set/2' }, 'format'],
+    [{ bayer: 'RGBG' }, 'bayer'],
+    [{ bitDepth: 20 }, 'bitDepth'],
     [{ blankFrame: '../blank.png' }, 'file'],
     [{ frames: [{ file: '/etc/hostname', xUm: 0, yUm: 0 }] }, 'file'],
   ])('refuses a description with a wrong value: %j', async (change, key) => {
@@ -126,6 +160,22 @@ describe('openFrameSet', () => {
     await rm(join(folder, 'one.png'));
     await symlink(join(folder, '..', 'secret.png'), join(folder, 'one.png'));
     await expect((await openFrameSet(folder)).readFrame(0)).rejects.toMatchObject({ code: 'brokenFile', details: { file: 'one.png' } });
+  });
+});
+
+describe('a part of a mosaic', () => {
+  it('begins with the filter that lies at its corner', () => {
+    // Red is 0, green 1, blue 2, written out for a whole frame of each pattern and read at the part's corner.
+    const cells = { RG: [[0, 1], [1, 2]], GR: [[1, 0], [2, 1]], GB: [[1, 2], [0, 1]], BG: [[2, 1], [1, 0]] } as const;
+    for (const whole of ['RG', 'GR', 'GB', 'BG'] as const) {
+      const data = Uint8Array.from({ length: 36 }, (_, i) => cells[whole][Math.floor(i / 6) % 2]?.[i % 2] ?? 9);
+      const frame: CameraFrame = { widthPx: 6, heightPx: 6, pixelFormat: `bayer${whole}8`, bits: 8, data, exposureMs: 1, takenAtMs: 0 };
+      for (const [colPx, rowPx] of [[0, 0], [1, 0], [0, 1], [3, 3]] as const) {
+        const part = cropFrame(frame, { colPx, rowPx, widthPx: 2, heightPx: 2 });
+        const pattern = bayerPattern(part.pixelFormat);
+        expect([...part.data]).toEqual(pattern && cells[pattern].flat());
+      }
+    }
   });
 });
 
