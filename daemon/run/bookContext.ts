@@ -4,6 +4,9 @@ import { soughtOn } from '../config/chipMaterial.ts';
 import type { Circumstances, VerdictCommit } from '../records/types.ts';
 import type { NightContext } from './context.ts';
 
+/** What a night's chips are read with: its files and the records, but no instrument. */
+export type NightToRead = Pick<NightContext, 'runId' | 'records' | 'plan' | 'sheet' | 'config' | 'path'>;
+
 /** What a layer number given on this chip says something of: the same light on the same kind of wafer. */
 export function circumstancesOf({ sheet, path }: Pick<NightContext, 'sheet' | 'path'>, chip: string): Circumstances {
   const wanted = sheet.chips.find((each) => each.name === chip);
@@ -11,12 +14,12 @@ export function circumstancesOf({ sheet, path }: Pick<NightContext, 'sheet' | 'p
 }
 
 /** The layer numbers in force that calibrate this chip, of all nights in the records. `pending` are verdicts about to be written. */
-export function labelsFor(context: NightContext, chip: string, pending?: Pick<VerdictCommit, 'given' | 'withdrawn'>): readonly LabelledContrast[] {
+export function labelsFor(context: NightToRead, chip: string, pending?: Pick<VerdictCommit, 'given' | 'withdrawn'>): readonly LabelledContrast[] {
   return context.records.labels(circumstancesOf(context, chip), pending);
 }
 
 /** What a chip's flakes are read with, from the run sheet, the instrument and what people have said so far. */
-export function bookContext(context: NightContext, chip: string, labelled: readonly LabelledContrast[] = labelsFor(context, chip)): BookContext {
+export function bookContext(context: NightToRead, chip: string, labelled: readonly LabelledContrast[] = labelsFor(context, chip)): BookContext {
   const { sheet, config, path } = context;
   return { ...soughtOn(sheet, chip), chip, numericalAperture: path.illuminationNa, lamp: config.lamp.kind, whiteBalance: config.camera.whiteBalance, labelled };
 }

@@ -4,15 +4,14 @@ import { NightjarError } from '../errors/index.ts';
 import type { ChipRecord, Circumstances, NewVerdict } from '../records/types.ts';
 import type { GivenVerdict } from '../server/feed.ts';
 import type { NightBoard } from './board.ts';
-import { bookContext, circumstancesOf, labelsFor } from './bookContext.ts';
+import { bookContext, circumstancesOf, labelsFor, type NightToRead } from './bookContext.ts';
 import { calibrationOf, rungsShown } from './calibration.ts';
-import type { NightContext } from './context.ts';
 import type { Recalibrate } from './recalibration.ts';
 import { terraceOf } from './verdictViews.ts';
 import { verdictSentence } from './verdictWords.ts';
 
 export interface DeskParts {
-  readonly context: NightContext;
+  readonly context: NightToRead;
   readonly board: NightBoard;
   /** The time that people live by. */
   readonly clock: Clock;

@@ -26,8 +26,11 @@ function chipFrame({ name, outline, marks }: ChipSheet): ChipFrame {
   throw new NightjarError('marksRefused', { chip: name, ...(result ? result.refusal : { code: 'marksTooClose', apartUm: 0, leastUm: 0 }) });
 }
 
+/** What the page is told of a night before anything is found. */
+type NightHead = Pick<NightContext, 'runId' | 'sheet' | 'config' | 'path' | 'plan'>;
+
 /** The night's head for the page. */
-export function runView(context: NightContext, frames: ReadonlyMap<string, ChipFrame>, startedAtMs: number): RunView {
+export function runView(context: NightHead, frames: ReadonlyMap<string, ChipFrame>, startedAtMs: number): RunView {
   const { sheet, config, path, plan } = context;
   return {
     runId: context.runId,
@@ -49,7 +52,7 @@ export function runView(context: NightContext, frames: ReadonlyMap<string, ChipF
   };
 }
 
-function chipView(chip: PlannedChip, context: NightContext, frames: ReadonlyMap<string, ChipFrame>): ChipView {
+function chipView(chip: PlannedChip, context: NightHead, frames: ReadonlyMap<string, ChipFrame>): ChipView {
   const sheet = context.sheet.chips.find((each) => each.name === chip.name);
   const frame = frames.get(chip.name);
   return {
