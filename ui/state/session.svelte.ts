@@ -7,7 +7,7 @@ import type { LayerFilter } from './flakeList.ts';
 import { JudgeState } from './judge.svelte.ts';
 import { EMPTY_NIGHT, follow } from './night.ts';
 import type { NightView } from './night.ts';
-import { answered, asked, forgotten, NO_REQUESTS, PLACE_OF } from './requests.ts';
+import { answered, asked, forgotten, isWaiting, NO_REQUESTS, PLACE_OF } from './requests.ts';
 import type { Requests } from './requests.ts';
 
 const TICK_MS = 500;
@@ -28,6 +28,8 @@ export class Session {
   lastChosen: FlakeView | null = $state.raw(null);
   readonly judge = new JudgeState();
   readonly bars = new BarSearch();
+  /** A number that was given and is not yet in the records. */
+  giving: { readonly flakeId: string; readonly terrace: number; readonly layers: number } | null = $state.raw(null);
   outline = $state(true);
   drawnOut = $state(true);
   following = $state(false);
@@ -81,6 +83,7 @@ export class Session {
     const flake = this.chosen?.flake;
     const initials = this.judge.initials || this.run?.operator.slice(0, 8);
     if (!flake || !flake.terraces[this.judge.terrace] || !initials) return;
+    this.giving = { flakeId: flake.id, terrace: this.judge.terrace, layers };
     this.ask({ type: 'giveVerdict', flakeId: flake.id, terrace: this.judge.terrace, layers, source: this.judge.sourceFor(flake), initials });
   }
 
@@ -151,6 +154,7 @@ export class Session {
     const hadGap = this.latest.gap;
     this.latest = follow(this.latest, message);
     this.requests = answered(this.requests, message);
+    if (!isWaiting(this.requests, 'judge')) this.giving = null;
     if (this.latest.gap && !hadGap) this.ask({ type: 'snapshot' });
     if (message.type === 'live') this.tookLive(message);
     this.draw();
@@ -185,6 +189,7 @@ export class Session {
     if (link.state !== 'lost') return;
     this.latest = { ...this.latest, seq: 0 };
     this.requests = forgotten(this.requests);
+    this.giving = null;
   }
 }
 

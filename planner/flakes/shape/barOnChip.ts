@@ -1,4 +1,4 @@
-import type { StagePoint } from '../../units/index.ts';
+import type { StageBox, StagePoint } from '../../units/index.ts';
 import type { Flake, RejectReason } from '../types.ts';
 import { fitBarOnFlake } from './barOnFlake.ts';
 import type { BarOnFlake } from './barOnFlake.ts';
@@ -21,9 +21,20 @@ export function dirtOn(flake: Flake, others: Iterable<Flake>): readonly (readonl
   const found: (readonly StagePoint[])[] = [];
   for (const { id, chip, reject, terraces } of others) {
     if (id === flake.id || chip !== flake.chip || reject === undefined || NO_DIRT.has(reject)) continue;
-    for (const { outlineUm } of terraces) if (outlineUm.length >= 3 && boxGapUm(boxOf(outlineUm), box) === 0) found.push(outlineUm);
+    for (const { outlineUm } of terraces) if (outlineUm.length >= 3 && boxGapUm(keptBox(outlineUm), box) === 0) found.push(outlineUm);
   }
   return found;
+}
+
+const boxes = new WeakMap<readonly StagePoint[], StageBox>();
+
+/** The box of an outline, kept: thousands of rejects are looked at for every flake. */
+function keptBox(outlineUm: readonly StagePoint[]): StageBox {
+  const known = boxes.get(outlineUm);
+  if (known) return known;
+  const made = boxOf(outlineUm);
+  boxes.set(outlineUm, made);
+  return made;
 }
 
 /** False when a bar of this size cannot lie on the part of a flake that counts: it is wider than the largest circle there, or larger than all of it. */
