@@ -22,6 +22,8 @@ export interface FrameSetWish {
   readonly reportErrorUm?: number;
   readonly withBlank?: boolean;
   readonly withDark?: boolean;
+  /** More keys of the description. */
+  readonly keys?: Readonly<Record<string, unknown>>;
 }
 
 /** The truth of a stored set, in the form of `truth.json`: base terrace first, areas without what the next terrace covers. */
@@ -107,6 +109,7 @@ export async function writeFrameSet(wish: FrameSetWish): Promise<FrameSetTruth> 
     frames,
     ...(wish.withBlank ? { blankFrame: 'blank.png' } : {}),
     ...(wish.withDark ? { darkFrame: 'dark.png' } : {}),
+    ...wish.keys,
   };
   const truth: FrameSetTruth = {
     chipUm: [chip.widthUm, chip.heightUm],
