@@ -29,6 +29,8 @@ export interface FrameJobResult {
   readonly mapPicture?: Uint8Array;
   /** The whole frame as the camera gave it, where it is to be kept. */
   readonly rawFrame?: Uint8Array;
+  /** The same of the shorter exposure, where there was one. */
+  readonly rawShortFrame?: Uint8Array;
   readonly detectionPictures: readonly DetectionPicture[];
 }
 

@@ -6,7 +6,7 @@ import { toDisplayRgb8, type Picture } from '../records/display.ts';
 import { binFor, encodeCrop, encodeMapPicture, encodePictureCrop, regionWithin } from '../records/images.ts';
 import { measureFrame } from '../vision/measureFrame.ts';
 import { poseOfSamples } from '../vision/samples.ts';
-import type { FrameMeasurement, OpticalContext } from '../vision/types.ts';
+import type { FrameMeasurement, FrameToMeasure, OpticalContext } from '../vision/types.ts';
 import type { DetectionPicture, FrameJob, FrameJobResult } from './job.ts';
 
 /** Everything that is done to the pixels of one frame: measured, and where wanted its pictures made. Keeps nothing. */
@@ -15,13 +15,18 @@ export async function runFrameJob(job: FrameJob): Promise<FrameJobResult> {
   const measurement = measureFrame(job.input);
   if (!job.pictures) return { measurement, detectionPictures: [] };
   const mapPicture = await mapPictureOf(frame, optics, measurement, job.pictures.mapWidthPx);
-  const whole = { colPx: 0, rowPx: 0, widthPx: frame.widthPx, heightPx: frame.heightPx };
-  const pictures = { mapPicture, ...(job.pictures.rawFrame ? { rawFrame: await encodeCrop(frame, whole) } : {}) };
+  const pictures = { mapPicture, ...(job.pictures.rawFrame ? await rawFrames(job.input) : {}) };
   if (measurement.detections.length === 0) return { measurement, ...pictures, detectionPictures: [] };
   const shown = shownFrame(frame, toDisplayRgb8(frame, displayOptions(optics, measurement)), pose);
   const detectionPictures: DetectionPicture[] = [];
   for (const [index, detection] of measurement.detections.entries()) detectionPictures.push(await pictureOf(index, detection, shown, job.pictures.cropRimUm));
   return { measurement, ...pictures, detectionPictures };
+}
+
+/** Whole frames as the camera gave them. */
+async function rawFrames({ frame, short }: FrameToMeasure): Promise<Pick<FrameJobResult, 'rawFrame' | 'rawShortFrame'>> {
+  const whole = ({ widthPx, heightPx }: CameraFrame) => ({ colPx: 0, rowPx: 0, widthPx, heightPx });
+  return { rawFrame: await encodeCrop(frame, whole(frame)), ...(short ? { rawShortFrame: await encodeCrop(short, whole(short)) } : {}) };
 }
 
 function displayOptions(optics: OpticalContext, measurement: FrameMeasurement) {

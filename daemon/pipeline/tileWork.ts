@@ -31,8 +31,8 @@ export type WrittenPicture = Omit<DetectionPicture, 'png' | 'rawPng'> & { readon
 export interface TileWork {
   readonly measurement: FrameMeasurement;
   readonly pictureFile: string;
-  /** The whole frame as the camera gave it, where it is kept. */
-  readonly rawFrameFile?: string;
+  /** The whole frame as the camera gave it, where it is kept; then the one at a shorter exposure, where there is one. */
+  readonly rawFrameFiles: readonly string[];
   readonly crops: readonly WrittenPicture[];
 }
 
@@ -86,8 +86,13 @@ async function measureAndWrite(item: TileFrame, parts: TileWorkParts): Promise<T
   const number = String(item.tile.index).padStart(6, '0');
   const pictureFile = join(parts.runFolder, 'tiles', `${number}.webp`);
   if (result.mapPicture) await save(pictureFile, result.mapPicture);
-  const rawFrameFile = join(parts.runFolder, 'frames', `${number}.png`);
-  if (result.rawFrame) await save(rawFrameFile, result.rawFrame);
+  const rawFrameFiles: string[] = [];
+  for (const [name, bytes] of [[number, result.rawFrame], [`${number}-short`, result.rawShortFrame]] as const) {
+    if (!bytes) continue;
+    const file = join(parts.runFolder, 'frames', `${name}.png`);
+    await save(file, bytes);
+    rawFrameFiles.push(file);
+  }
   const crops: WrittenPicture[] = [];
   for (const { png, rawPng, ...picture } of result.detectionPictures) {
     const name = join(parts.runFolder, 'crops', `${number}-${picture.detection}`);
@@ -96,7 +101,7 @@ async function measureAndWrite(item: TileFrame, parts: TileWorkParts): Promise<T
     await save(rawFile, rawPng);
     crops.push({ ...picture, ...(png ? { file } : {}), rawFile });
   }
-  return { measurement: result.measurement, pictureFile, ...(result.rawFrame ? { rawFrameFile } : {}), crops };
+  return { measurement: result.measurement, pictureFile, rawFrameFiles, crops };
 }
 
 /** Whether a crop shows a place on the stage. */

@@ -57,8 +57,8 @@ export class TileCommitter {
 }
 
 /** Every file of a tile beside its map picture. */
-function filesOf({ rawFrameFile, crops }: TileWork): readonly string[] {
-  return [rawFrameFile, ...crops.flatMap((crop) => [crop.file, crop.rawFile])].filter((file) => file !== undefined);
+function filesOf({ rawFrameFiles, crops }: TileWork): readonly string[] {
+  return [...rawFrameFiles, ...crops.flatMap((crop) => [crop.file, crop.rawFile])].filter((file) => file !== undefined);
 }
 
 function recordOf(item: TileItem, work: TileWork | undefined, chips: ChipStates): TileRecord {

@@ -68,7 +68,7 @@ function truthAt(terrace: Terrace): number | undefined {
 describe('a night on bright boron nitride', () => {
   it('photographs what is too bright once more at a quarter of the time, and measures it', async () => {
     const pool = spy();
-    const night = nights.make({ files: tinyFiles(brightNitride), pool });
+    const night = nights.make({ files: tinyFiles((instrument, sheet) => { brightNitride(instrument, sheet); sheet.keep.rawFrames = true; }), pool });
     expect((await night.run()).phase).toBe('finished');
     const pixelUm2 = 0.69 ** 2;
     const leastUm2 = (Math.PI / 4) * 3 ** 2;
@@ -79,6 +79,10 @@ describe('a night on bright boron nitride', () => {
     expect(tiles(pool.jobs).some(({ input }) => input.short !== undefined)).toBe(true);
     expect(tiles(pool.jobs).some(({ input }) => input.short === undefined)).toBe(true);
     expect(pool.jobs.filter((job) => job.tile < 0).every(({ input }) => input.short === undefined)).toBe(true);
+
+    // Whoever keeps raw frames keeps both.
+    const kept = night.records.storedFiles(night.opened.runId).map(({ file }) => file.split('/').at(-1));
+    for (const { tile, input } of tiles(pool.jobs)) expect(kept.includes(`${String(tile).padStart(6, '0')}-short.png`)).toBe(input.short !== undefined);
 
     const seen = terracesOf(night).filter(wellSeen);
     const thick = seen.filter((t) => (truthAt(t) ?? 0) > 30);
