@@ -63,6 +63,7 @@ export const flakeTexts = {
   reason: (reason: RejectReason | undefined): string => (reason ? REASONS[reason] : 'no flake'),
   because: (reason: RejectReason | undefined): string => (reason ? `${REASONS[reason].charAt(0).toUpperCase()}${REASONS[reason].slice(1)}.` : ''),
   doubt,
+  stray: (p: number): readonly [string, string] => ['Perhaps no film at all.', `Its colour is that of residue or dirt in ${Math.round(100 * p)} of 100 such readings.`],
   tooBright: ['Too bright to measure.', 'The camera was at its full scale on part of this flake: its thickness there is not known.'] as const,
 
   facts: {
