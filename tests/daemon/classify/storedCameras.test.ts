@@ -70,7 +70,7 @@ describe('a stored set of raw mosaics of 12 bits, with a dark frame', () => {
     const keys = { bayer: 'GRBG', bitDepth: 12, cameraToStageUm: [[PIXEL_UM / 2, 0], [0, -PIXEL_UM / 2]] };
     const report = await classified(`mosaic ${name}`, { frames: [{ frame: as(frame), xUm: 0 }], dark: as(dark), keys });
     expect(report.problems).toEqual([]);
-    expect(report.flakes.map((f) => f.layers).sort()).toEqual([1, 2, 3, 4]);
+    expect(report.flakes.map((f) => f.layers ?? 0).sort((a, b) => a - b)).toEqual([1, 2, 3, 4]);
     for (const flake of report.flakes) {
       const [terrace] = flake.terraces;
       const truth = MEASURED[(flake.layers ?? 0) - 1] ?? 9;
