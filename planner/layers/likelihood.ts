@@ -99,7 +99,10 @@ export function rungLogs(samples: PackedSamples, rungs: Rungs, logWeights: Float
 /** Thick flakes are as common at one thickness as at another, from about this many layers on. */
 const EVEN_FROM = 8;
 
-/** Thinner terraces are the commoner: weight of a layer number before anything is seen, not normalised. */
+/**
+ * Thinner terraces are the commoner, though not by much: weight of a layer number before anything is seen, not normalised. Every flake
+ * brings it in once more, so that a strong slope would read all of a chip's few flakes too thin.
+ */
 export function rungPrior(layers: number): number {
   return 1 / (3 + Math.min(Math.abs(layers), EVEN_FROM));
 }
