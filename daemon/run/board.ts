@@ -137,6 +137,11 @@ export class NightBoard implements NightFeed {
     return this.run?.chips.find((chip) => chip.name === name);
   }
 
+  /** What a chip's ladder was fitted to, as far as it is known. */
+  calibration(chip: string): CalibrationRecord | undefined {
+    return this.run?.calibrations[chip];
+  }
+
   /** Flagged flakes, best first. */
   flagged(): readonly Flake[] {
     return [...this.flakes.values()]

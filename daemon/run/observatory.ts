@@ -68,6 +68,7 @@ export class Observatory implements NightControls, NightPictures {
       return await this.night.run();
     } finally {
       this.parts.instrument.setPace('real');
+      await this.catchUp();
     }
   }
 
@@ -78,6 +79,7 @@ export class Observatory implements NightControls, NightPictures {
     for (const { chip, ladder, calibration } of this.parts.records.chips(opened.runId)) this.board.setChip(chip, {}, ladder, calibration);
     this.openDesk(this.context);
     this.board.showEnded(this.parts.records.run(opened.runId)?.state ?? 'finished', this.parts.waitingClock.now());
+    void this.catchUp();
   }
 
   async goToFlake(flakeId: string): Promise<void> {
@@ -165,7 +167,7 @@ export class Observatory implements NightControls, NightPictures {
   }
 
   private tellTrouble(error: unknown): void {
-    this.parts.log.warn({ err: error }, 'live picture');
+    this.parts.log.warn({ err: error }, 'trouble');
     this.board.addEvent({ atMs: this.parts.waitingClock.now(), kind: 'trouble', text: sentenceFor(error).sentence });
   }
 
@@ -174,6 +176,15 @@ export class Observatory implements NightControls, NightPictures {
     const { board } = this;
     this.desk = new VerdictDesk({ context, board, clock: this.parts.waitingClock, recalibrate: this.parts.recalibrate ?? recalibrateHere, mayReread: (chip) => this.isRead(chip) });
     board.setVerdicts(context.records.verdicts(context.runId));
+  }
+
+  /** Counts the layer numbers that came too late for a reading. On a full disk a night is still a night: it is told and left. */
+  private async catchUp(): Promise<void> {
+    try {
+      await this.desk?.catchUp();
+    } catch (error) {
+      this.tellTrouble(error);
+    }
   }
 
   /** Throws `noRun` before there is a night to speak of. */

@@ -8,7 +8,7 @@ import { bookContext, circumstancesOf, labelsFor, type NightToRead } from './boo
 import { calibrationOf, rungsShown } from './calibration.ts';
 import type { Recalibrate } from './recalibration.ts';
 import { terraceOf } from './verdictViews.ts';
-import { verdictSentence } from './verdictWords.ts';
+import { caughtUpSentence, verdictSentence } from './verdictWords.ts';
 
 export interface DeskParts {
   readonly context: NightToRead;
@@ -20,7 +20,7 @@ export interface DeskParts {
   mayReread(chip: string): boolean;
 }
 
-/** A number given, or taken back where there is none. */
+/** A number given, or taken back where there is none given. */
 interface Wish {
   readonly flakeId: string;
   readonly terrace: number;
@@ -28,7 +28,8 @@ interface Wish {
 }
 
 interface Asked {
-  readonly wish: Wish;
+  /** Left out where only what is behind is to be read again. */
+  readonly wish?: Wish;
   readonly resolve: () => void;
   readonly reject: (error: unknown) => void;
 }
@@ -72,9 +73,17 @@ export class VerdictDesk {
     return this.ask({ flakeId, terrace });
   }
 
-  private ask(wish: Wish): Promise<void> {
+  /**
+   * Reads again every chip whose ladder was fitted to other labels than hold now: numbers given while it was scanned, and numbers of
+   * other nights given since. Resolves at once where nothing is behind; rejects with what the records throw.
+   */
+  catchUp(): Promise<void> {
+    return this.ask();
+  }
+
+  private ask(wish?: Wish): Promise<void> {
     return new Promise((resolve, reject) => {
-      this.waiting.push({ wish, resolve, reject });
+      this.waiting.push({ ...(wish ? { wish } : {}), resolve, reject });
       if (!this.isAtWork) void this.work();
     });
   }
@@ -94,8 +103,8 @@ export class VerdictDesk {
 
   /** As many as may be done at once: of two about one terrace the second has to see what became of the first. */
   private takeBatch(): readonly Asked[] {
-    const keys = this.waiting.map(({ wish }) => `${wish.flakeId} ${wish.terrace}`);
-    const again = keys.findIndex((key, i) => keys.indexOf(key) < i);
+    const keys = this.waiting.map(({ wish }) => wish && `${wish.flakeId} ${wish.terrace}`);
+    const again = keys.findIndex((key, i) => key !== undefined && keys.indexOf(key) < i);
     return this.waiting.splice(0, again < 0 ? keys.length : again);
   }
 
@@ -105,13 +114,13 @@ export class VerdictDesk {
     const understood: Asked[] = [];
     for (const asked of batch) {
       try {
-        changes.push(this.changeFor(asked.wish, atMs));
+        if (asked.wish) changes.push(this.changeFor(asked.wish, atMs));
         understood.push(asked);
       } catch (error) {
         asked.reject(error);
       }
     }
-    if (changes.length > 0) await this.keep(changes, atMs);
+    if (understood.length > 0) await this.keep(changes, atMs);
     for (const asked of understood) asked.resolve();
   }
 
@@ -136,10 +145,11 @@ export class VerdictDesk {
     const { records, runId } = context;
     const said = { given: changes.flatMap(({ given }) => given), withdrawn: changes.flatMap(({ withdrawn }) => withdrawn) };
     const reread: Reread[] = [];
-    for (const chip of this.chipsAlike(changes)) {
+    for (const chip of this.chipsToRead(changes)) {
       const done = await this.reread(chip, said);
       if (done) reread.push(done);
     }
+    if (changes.length + reread.length === 0) return;
     const chips = records.chips(runId).flatMap((record) => reread.flatMap((each) => (each.chip === record.chip ? [{ ...record, ...each.record }] : [])));
     const flakes = reread.flatMap(({ changed }) => changed);
     records.commitVerdicts(runId, { ...said, atMs, flakes, chips });
@@ -149,20 +159,32 @@ export class VerdictDesk {
       board.rereadFlakes(changed);
     }
     for (const change of changes) this.tell(verdictSentence(change.wish, change.given[0], flakes.length, reread.length > 0), atMs);
+    if (changes.length === 0) this.tell(caughtUpSentence(reread.map(({ chip }) => chip), flakes.length), atMs);
   }
 
-  /** The chips of this night that the changes say something of and that may be read again now. */
-  private chipsAlike(changes: readonly Change[]): readonly string[] {
+  /** The chips of this night that the changes say something of, and those that are behind, as far as they may be read again now. */
+  private chipsToRead(changes: readonly Change[]): readonly string[] {
     const { context } = this.parts;
     const nameOf = (chip: string): string => keyOf(circumstancesOf(context, chip));
     const touched = new Set(changes.map(({ chip }) => nameOf(chip)));
-    return context.plan.chips.map(({ name }) => name).filter((chip) => touched.has(nameOf(chip)) && this.parts.mayReread(chip));
+    return context.plan.chips.map(({ name }) => name).filter((chip) => this.parts.mayReread(chip) && (touched.has(nameOf(chip)) || this.isBehind(chip)));
+  }
+
+  /** Whether the chip's ladder was fitted to another number of labels than there are now. */
+  private isBehind(chip: string): boolean {
+    const { context, board } = this.parts;
+    const labels = labelsFor(context, chip).filter(({ contrast }) => contrast.length === this.channelsOf(chip));
+    return labels.length !== (board.calibration(chip)?.labels ?? 0);
+  }
+
+  private channelsOf(chip: string): number | undefined {
+    return this.parts.board.flakesOf(chip).flatMap((flake) => flake.terraces[0]?.contrast.length ?? [])[0];
   }
 
   private async reread(chip: string, said: { readonly given: readonly NewVerdict[]; readonly withdrawn: readonly number[] }): Promise<Reread | undefined> {
     const { context, board, recalibrate } = this.parts;
     const flakes = board.flakesOf(chip);
-    const channels = flakes.flatMap((flake) => flake.terraces[0]?.contrast.length ?? [])[0];
+    const channels = this.channelsOf(chip);
     if (channels === undefined) return undefined;
     const { ladder, changed } = await recalibrate({ flakes, context: bookContext(context, chip, labelsFor(context, chip, said)), channels });
     return { chip, changed, record: { ladder: rungsShown(ladder), calibration: calibrationOf(ladder) } };

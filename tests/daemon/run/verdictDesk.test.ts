@@ -114,4 +114,18 @@ describe('what a person says of a chip', () => {
     const one = desk();
     expect(await Promise.all([codeOf(one.give(said('gone'))), codeOf(one.withdraw('A-1', 0)), codeOf(one.give(said('A-1')))])).toEqual(['noSuchFlake', 'noSuchVerdict', 'nothing']);
   });
+
+  it('is counted later for a chip that was being scanned, once, and nothing is done where nothing is behind', async () => {
+    const one = desk();
+    await one.catchUp();
+    expect([asked, board.snapshot().events]).toEqual([[], []]);
+    scanning.add('A').add('B');
+    await one.give(said('A-1'));
+    scanning.clear();
+    await one.catchUp();
+    await one.catchUp();
+    expect(asked.map(({ context: { chip, labelled } }) => `${chip}${labelled?.length ?? 0}`)).toEqual(['A1', 'B1']);
+    expect(records.flakes(context.runId).map(({ rank }) => rank)).toEqual([11, 11, 1]);
+    expect(board.snapshot().events.at(-1)?.text).toBe('A, B: read again with the layer numbers that people have given since. 2 flakes are read otherwise.');
+  });
 });

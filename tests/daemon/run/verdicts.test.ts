@@ -109,8 +109,21 @@ describe('a layer number that a person gives', () => {
     await said;
     const [verdict] = records.verdicts(runId);
     expect(verdict).toMatchObject({ source: 'blindEye', under: { opticalPath: 'survey', material: 'graphene', substrate: 'sio2-si', oxideNm: 290 } });
+    // It came while the chip was scanned: at the end of the night at the latest it counts.
+    expect(observatory.board.snapshot().run?.calibrations['T-01']?.labels).toBe(1);
     observatory.showNight(night.opened);
     const views = observatory.board.snapshot().flakes.flatMap((view) => view.verdicts ?? []);
     expect(views.map(({ layers, source }) => [layers, source])).toEqual([[1, 'blindEye']]);
+  });
+
+  it('calibrates the nights that come after it', async () => {
+    const before = await finished();
+    const flake = bestFlake(before);
+    await before.observatory.giveVerdict(raman(flake, flake.layers ?? 1));
+    await before.close();
+    const after = nights.make({ folder: before.folder, files: tinyFiles(fewTiles) });
+    expect((await after.run()).phase).toBe('finished');
+    expect(after.observatory.board.snapshot().run?.calibrations['T-01']?.labels).toBe(1);
+    expect(after.records.chips(after.opened.runId)[0]?.calibration?.labels).toBe(1);
   });
 });
