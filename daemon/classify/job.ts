@@ -1,3 +1,5 @@
+import type { LadderRequest } from '../../planner/flakes/samples.ts';
+import type { Ladder } from '../../planner/layers/types.ts';
 import type { Matrix2, StagePoint } from '../../planner/units/index.ts';
 import type { FrameMeasurement, FrameToMeasure } from '../vision/types.ts';
 
@@ -34,5 +36,9 @@ export interface FrameJobResult {
   readonly detectionPictures: readonly DetectionPicture[];
 }
 
-export type WorkerRequest = { readonly id: number; readonly job: FrameJob };
-export type WorkerReply = { readonly id: number } & ({ readonly ok: true; readonly result: FrameJobResult } | { readonly ok: false; readonly message: string });
+/** What a worker can be asked: to measure a frame, or to fit a chip's contrast ladder, which takes as long as some frames. */
+export type WorkerJob = { readonly kind: 'frame'; readonly job: FrameJob } | { readonly kind: 'ladder'; readonly request: LadderRequest };
+export type WorkerResult = { readonly kind: 'frame'; readonly result: FrameJobResult } | { readonly kind: 'ladder'; readonly ladder: Ladder };
+
+export type WorkerRequest = { readonly id: number; readonly job: WorkerJob };
+export type WorkerReply = { readonly id: number } & ({ readonly ok: true; readonly result: WorkerResult } | { readonly ok: false; readonly message: string });

@@ -2,17 +2,21 @@ import { Worker } from 'node:worker_threads';
 import { DriverError, type CameraFrame } from '../../drivers/interfaces/index.ts';
 import { builtFile } from '../builtFile.ts';
 import { NightjarError } from '../errors/index.ts';
-import type { FrameJob, FrameJobResult, WorkerReply, WorkerRequest } from './job.ts';
+import type { LadderRequest } from '../../planner/flakes/samples.ts';
+import type { Ladder } from '../../planner/layers/types.ts';
+import type { FrameJob, FrameJobResult, WorkerJob, WorkerReply, WorkerRequest, WorkerResult } from './job.ts';
 
-/** Runs frame jobs. Results depend on the job alone, never on who runs it or when. */
+/** Runs frame jobs and fits ladders. Results depend on the job alone, never on who runs it or when. */
 export interface FramePool {
   run(job: FrameJob): Promise<FrameJobResult>;
+  /** The same as `fitLadder`, which would stop the thread that drives the stage. */
+  fit(request: LadderRequest): Promise<Ladder>;
   close(): Promise<void>;
 }
 
 interface Waiting {
-  readonly job: FrameJob;
-  readonly resolve: (result: FrameJobResult) => void;
+  readonly job: WorkerJob;
+  readonly resolve: (result: WorkerResult) => void;
   readonly reject: (error: unknown) => void;
   tries: number;
 }
@@ -39,12 +43,24 @@ export class WorkerPool implements FramePool {
     for (let n = 0; n < workers; n++) this.addWorker();
   }
 
-  run(job: FrameJob): Promise<FrameJobResult> {
+  async run(job: FrameJob): Promise<FrameJobResult> {
+    const done = await this.submit({ kind: 'frame', job: inSharedMemory(job) });
+    if (done.kind !== 'frame') throw new NightjarError('internal', { reason: 'a worker answered a frame with a ladder' });
+    return done.result;
+  }
+
+  async fit(request: LadderRequest): Promise<Ladder> {
+    const done = await this.submit({ kind: 'ladder', request });
+    if (done.kind !== 'ladder') throw new NightjarError('internal', { reason: 'a worker answered a ladder with a frame' });
+    return done.ladder;
+  }
+
+  private submit(job: WorkerJob): Promise<WorkerResult> {
     if (this.closed) return Promise.reject(new DriverError('closed', { device: 'classifier' }));
     if (this.all.size === 0) return Promise.reject(this.workersLost());
     if (this.waiting.length >= waitingMax) return Promise.reject(new NightjarError('queueFull', { waiting: this.waiting.length }));
     return new Promise((resolve, reject) => {
-      this.waiting.push({ job: inSharedMemory(job), resolve, reject, tries: 0 });
+      this.waiting.push({ job, resolve, reject, tries: 0 });
       this.hand();
     });
   }
@@ -99,7 +115,7 @@ export class WorkerPool implements FramePool {
     if (this.all.size === 0 && !this.closed) next.reject(this.workersLost());
     else if (worker.alive || this.closed || next.tries >= triesPerFrame) {
       const reason = error instanceof Error ? error.message : String(error);
-      next.reject(new NightjarError('classifierFailed', { message: `tile ${next.job.tile}, try ${next.tries}: ${reason}` }, { cause: error }));
+      next.reject(new NightjarError('classifierFailed', { message: `${nameOf(next.job)}, try ${next.tries}: ${reason}` }, { cause: error }));
     } else this.waiting.unshift(next);
     this.hand();
   }
@@ -113,7 +129,7 @@ export class WorkerPool implements FramePool {
 class PoolWorker {
   alive = true;
   private readonly thread: Worker;
-  private inHand: { resolve: (result: FrameJobResult) => void; reject: (error: unknown) => void; id: number } | undefined;
+  private inHand: { resolve: (result: WorkerResult) => void; reject: (error: unknown) => void; id: number } | undefined;
   private nextId = 0;
 
   constructor(onGone: (worker: PoolWorker, exitCode: number) => void) {
@@ -126,7 +142,7 @@ class PoolWorker {
     });
   }
 
-  work(job: FrameJob): Promise<FrameJobResult> {
+  work(job: WorkerJob): Promise<WorkerResult> {
     return new Promise((resolve, reject) => {
       const id = this.nextId++;
       this.inHand = { resolve, reject, id };
@@ -153,6 +169,10 @@ class PoolWorker {
     this.inHand = undefined;
     hand?.reject(error);
   }
+}
+
+function nameOf(job: WorkerJob): string {
+  return job.kind === 'frame' ? `tile ${job.job.tile}` : 'the contrast ladder';
 }
 
 function inSharedMemory(job: FrameJob): FrameJob {

@@ -1,8 +1,8 @@
 import { parentPort } from 'node:worker_threads';
 import type { WorkerReply, WorkerRequest } from './job.ts';
-import { runFrameJob } from './runFrameJob.ts';
+import { runJob } from './runJob.ts';
 
-/** The thread's door: one request in, one reply out, nothing kept between frames. */
+/** The thread's door: one request in, one reply out, nothing kept between jobs. */
 const port = parentPort;
 if (port) {
   port.on('message', (request: WorkerRequest) => {
@@ -12,7 +12,7 @@ if (port) {
 
 async function answer(request: WorkerRequest): Promise<WorkerReply> {
   try {
-    return { id: request.id, ok: true, result: await runFrameJob(request.job) };
+    return { id: request.id, ok: true, result: await runJob(request.job) };
   } catch (error) {
     return { id: request.id, ok: false, message: error instanceof Error ? (error.stack ?? error.message) : String(error) };
   }

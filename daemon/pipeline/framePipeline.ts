@@ -1,4 +1,4 @@
-import { BehaviorSubject, Subject, filter, firstValueFrom, map, mergeMap } from 'rxjs';
+import { BehaviorSubject, Subject, concatMap, filter, firstValueFrom, map, mergeMap } from 'rxjs';
 import { inOrder } from './inOrder.ts';
 
 /** What the pipeline is made of; T is what goes in (a frame, or a tile given up), R what comes out of the workers. */
@@ -7,7 +7,7 @@ export interface PipelineParts<T, R> {
   readonly bound: number;
   process(item: T): Promise<R>;
   /** Called in the order in which items went in; never two at once. */
-  commit(item: T, result: R): void;
+  commit(item: T, result: R): Promise<void>;
   /** The first trouble of processing or committing. Nothing after it is committed: those tiles are taken again on resume. */
   failed(error: unknown): void;
 }
@@ -29,8 +29,9 @@ export class FramePipeline<T, R> {
         map((item, place) => ({ item, place })),
         mergeMap(async ({ item, place }) => ({ item, place, outcome: await this.outcomeOf(item) })),
         inOrder((done) => done.place),
+        concatMap(({ item, outcome }) => this.commit(item, outcome)),
       )
-      .subscribe(({ item, outcome }) => this.commit(item, outcome));
+      .subscribe();
   }
 
   /** True when the next frame would have to wait. */
@@ -63,11 +64,11 @@ export class FramePipeline<T, R> {
     }
   }
 
-  private commit(item: T, outcome: { readonly result: R } | { readonly error: unknown }): void {
+  private async commit(item: T, outcome: { readonly result: R } | { readonly error: unknown }): Promise<void> {
     if (!this.broken) {
       try {
         if ('error' in outcome) throw outcome.error;
-        this.parts.commit(item, outcome.result);
+        await this.parts.commit(item, outcome.result);
       } catch (error) {
         this.broken = true;
         this.parts.failed(error);

@@ -1,6 +1,10 @@
 import { zAtUm, type FocusPoint, type FocusSurface } from '../../planner/focus/surface.ts';
 import type { Detection } from '../../planner/flakes/types.ts';
-import { addTile, emptyBook, rereadBook, type Book, type BookChange, type BookContext } from '../../planner/flakes/book.ts';
+import type { BookContext } from '../../planner/flakes/context.ts';
+import { afterReread, dueForReread, emptyBook, joinTile, ladderRequest, rereadWith, type Book, type BookChange } from '../../planner/flakes/book.ts';
+import type { LadderRequest } from '../../planner/flakes/samples.ts';
+import { fitLadder } from '../../planner/layers/ladder.ts';
+import type { Ladder } from '../../planner/layers/types.ts';
 import type { PlannedChip } from '../../planner/plan/types.ts';
 import type { FramePose, StagePoint } from '../../planner/units/index.ts';
 import { soughtOn } from '../config/chipMaterial.ts';
@@ -32,6 +36,16 @@ interface ChipState {
   substrate: readonly number[];
   /** Tiles not yet recorded. */
   open: number;
+}
+
+type Change = Omit<BookChange, 'book'>;
+
+/** A tile that has joined its chip's flakes, with what is to be done before it can be recorded. */
+export interface Joined {
+  readonly chip: string;
+  readonly change: BookChange;
+  readonly isDue: boolean;
+  readonly request?: LadderRequest;
 }
 
 /** The one place where flat field, ladder and flakes grow from tile to tile. */
@@ -117,19 +131,35 @@ export class ChipStates {
     this.dark = dark;
   }
 
-  /** A recorded tile: its detections join the chip's flakes. The chip's last tile reads all of them again. */
-  add(record: TileRecord): Omit<BookChange, 'book'> {
+  /**
+   * A recorded tile: its detections join the chip's flakes. At some numbers of tiles, the last one among them, all are read again on a
+   * ladder that is fitted anew; who does not want to wait for the fit uses {@link join} and {@link settle}.
+   */
+  add(record: TileRecord): Change {
+    const joined = this.join(record);
+    return this.settle(joined, joined.request && fitLadder(joined.request.context, joined.request.samples, joined.request.labelled));
+  }
+
+  /** The first half of {@link add}, with what a ladder is to be fitted to, if that is due. */
+  join(record: TileRecord): Joined {
     const state = this.of(record.chip);
     state.open--;
-    const step = record.outcome === 'done' ? addTile(state.book, record.tile, this.poseOf(record.centreUm), record.detections) : { book: state.book, changed: [], removed: [] };
-    state.book = step.book;
-    if (state.open > 0) return step;
-    const last = rereadBook(state.book);
-    // Nothing is added to this chip any more: its views and links would only fill the memory of a long night.
-    const { context, ladder } = last.book;
-    state.book = { ...emptyBook(context), ...(ladder ? { ladder } : {}) };
-    const reread = new Set(last.changed.map((flake) => flake.id));
-    return { changed: [...step.changed.filter((flake) => !reread.has(flake.id) && !last.removed.includes(flake.id)), ...last.changed], removed: [...step.removed, ...last.removed] };
+    const isDone = record.outcome === 'done';
+    const change = isDone ? joinTile(state.book, record.tile, this.poseOf(record.centreUm), record.detections) : { book: state.book, changed: [], removed: [] };
+    state.book = change.book;
+    const isDue = state.open === 0 || (isDone && dueForReread(change.book));
+    const request = isDue ? ladderRequest(change.book) : undefined;
+    return { chip: record.chip, change, isDue, ...(request ? { request } : {}) };
+  }
+
+  /** The second half of {@link add}; nothing of the chip may have been added in between. */
+  settle({ chip, change, isDue }: Joined, ladder: Ladder | undefined): Change {
+    if (!isDue) return change;
+    const state = this.of(chip);
+    const whole = afterReread(change, rereadWith(change.book, ladder));
+    // To a chip that is done nothing is added any more: its views and links would only fill the memory of a long night.
+    state.book = state.open > 0 ? whole.book : { ...emptyBook(whole.book.context), ...(whole.book.ladder ? { ladder: whole.book.ladder } : {}) };
+    return whole;
   }
 
   /** Contrast per channel for 0 to 10 layers, as the chip's ladder now stands; empty before the first find. */

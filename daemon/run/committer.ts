@@ -1,3 +1,4 @@
+import { fitLadder } from '../../planner/layers/ladder.ts';
 import type { Flake } from '../../planner/flakes/types.ts';
 import type { ChipFrame } from '../../planner/frames/chipFrame.ts';
 import { showsPlace, type TileItem, type TileResult, type TileWork, type WrittenPicture } from '../pipeline/tileWork.ts';
@@ -6,6 +7,9 @@ import type { NightBoard } from './board.ts';
 import type { ChipStates } from './chipStates.ts';
 import type { NightContext } from './context.ts';
 import { flakeView, tileView } from './views.ts';
+
+/** Time that fitting a ladder takes on a virtual clock. */
+const fitMs = 1000;
 
 export interface Committed {
   readonly tile: TileRecord;
@@ -28,18 +32,31 @@ export class TileCommitter {
   }
 
   /** Throws what the records throw (`diskFull`, `alreadyRecorded`, ...): then nothing of the tile is kept. */
-  commit(item: TileItem, result: TileResult): Committed {
+  async commit(item: TileItem, result: TileResult): Promise<Committed> {
     const { records, runId } = this.context;
     const work = result && 'measurement' in result ? result : undefined;
     const tile = recordOf(item, work, this.chips);
     if (work) this.chips.addFlat(tile.chip, work.measurement);
-    const { changed, removed } = this.chips.add(tile);
+    const { changed, removed } = await this.add(tile);
     const crops = changed.filter((flake) => flake.bestTile === tile.tile).flatMap((flake) => cropOf(flake, work?.crops ?? []));
     records.commitTile(runId, { tile, flakes: changed, removedFlakes: removed, crops, files: work ? filesOf(work) : [] });
     if (this.chips.isDone(tile.chip)) records.saveChip(runId, this.chips.record(tile.chip));
     const newlyFlagged = changed.filter((flake) => flake.verdict === 'flagged' && this.board.flake(flake.id)?.flake.verdict !== 'flagged');
     this.show(tile, changed, removed);
     return { tile, newlyFlagged };
+  }
+
+  /** The ladder is fitted by a worker: on the thread that drives the stage it would take a second. */
+  private async add(tile: TileRecord) {
+    const { instrument, pool, log } = this.context;
+    const joined = this.chips.join(tile);
+    const { request } = joined;
+    if (!request) return this.chips.settle(joined, undefined);
+    const fitted = pool.fit(request).catch((error: unknown) => {
+      log.warn({ err: error }, 'the contrast ladder is fitted here');
+      return fitLadder(request.context, request.samples, request.labelled);
+    });
+    return this.chips.settle(joined, await instrument.clock.track(fitted, fitMs));
   }
 
   private show(tile: TileRecord, changed: readonly Flake[], removed: readonly string[]): void {

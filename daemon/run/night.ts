@@ -42,9 +42,9 @@ export class Night {
     const pipeline = new FramePipeline<TileItem, TileResult>({
       bound: framesOnTheWay,
       process: (item) => workOnTile(item, parts),
-      commit: (item, result) => {
+      commit: async (item, result) => {
         if (result && 'lost' in result) this.reporter.trouble(result.lost);
-        this.committed(committer.commit(item, result));
+        this.committed(await committer.commit(item, result));
       },
       failed: (error) => this.reporter.recordsFailed(error, (code) => this.executor.send({ type: 'recordsFailed', code })),
     });

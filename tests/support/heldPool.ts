@@ -1,5 +1,6 @@
 import type { FramePool } from '../../daemon/classify/pool.ts';
 import { runFrameJob } from '../../daemon/classify/runFrameJob.ts';
+import { fitHere } from './inlinePool.ts';
 
 /** A pool that answers for a tile only when told to; focus frames (negative numbers) are answered at once. */
 export interface HeldPool extends FramePool {
@@ -46,6 +47,7 @@ export function heldPool(): HeldPool {
       }
       return runFrameJob(job);
     },
+    fit: fitHere,
     close: async () => undefined,
   };
 }

@@ -1,7 +1,11 @@
 import type { FramePool } from '../../daemon/classify/pool.ts';
 import { runFrameJob } from '../../daemon/classify/runFrameJob.ts';
+import { fitLadder } from '../../planner/layers/ladder.ts';
+
+/** Fits a ladder in this thread. */
+export const fitHere: FramePool['fit'] = ({ context, samples, labelled }) => Promise.resolve(fitLadder(context, samples, labelled));
 
 /** Measures frames in this thread: no start of workers to wait for. The same results by the pool's own promise. */
 export function inlinePool(): FramePool {
-  return { run: runFrameJob, close: async () => undefined };
+  return { run: runFrameJob, fit: fitHere, close: async () => undefined };
 }

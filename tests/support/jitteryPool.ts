@@ -2,6 +2,7 @@ import { setImmediate } from 'node:timers/promises';
 import type { FramePool } from '../../daemon/classify/pool.ts';
 import { runFrameJob } from '../../daemon/classify/runFrameJob.ts';
 import { randomStream } from '../../simulators/random.ts';
+import { fitHere } from './inlinePool.ts';
 
 /** Most turns of the event loop that an answer is held back. */
 const mostTurns = 60;
@@ -21,6 +22,7 @@ export function jitteryPool(seed: number): FramePool & { readonly overtaken: () 
       newest = Math.max(newest, place);
       return result;
     },
+    fit: fitHere,
     close: async () => undefined,
     overtaken: () => overtaken,
   };

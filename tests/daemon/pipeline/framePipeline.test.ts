@@ -22,7 +22,7 @@ function harness(bound: number) {
         held.push({ item, release: () => resolve(item * 10), fail: () => reject(new Error(`frame ${item}`)) });
         most = Math.max(most, held.length);
       }),
-    commit: (item, result) => {
+    commit: async (item, result) => {
       expect(result).toBe(item * 10);
       committed.push(item);
     },

@@ -1,5 +1,6 @@
 import { afterEach, describe, expect, it, vi } from 'vitest';
 import type { FrameJob } from '../../../daemon/classify/job.ts';
+import { fitHere } from '../../support/inlinePool.ts';
 import type { FramePool } from '../../../daemon/classify/pool.ts';
 import { runFrameJob } from '../../../daemon/classify/runFrameJob.ts';
 import type { TileRecord } from '../../../daemon/records/types.ts';
@@ -29,6 +30,7 @@ describe('what a night knows of its camera', () => {
         jobs.push(job);
         return runFrameJob(job);
       },
+      fit: fitHere,
       close: async () => undefined,
     };
     const night = nights.make({ files: tinyFiles(fewTiles), pool });

@@ -1,5 +1,6 @@
 import { afterEach, describe, expect, it, vi } from 'vitest';
 import type { FrameJob } from '../../../daemon/classify/job.ts';
+import { fitHere } from '../../support/inlinePool.ts';
 import type { FramePool } from '../../../daemon/classify/pool.ts';
 import { runFrameJob } from '../../../daemon/classify/runFrameJob.ts';
 import { TileCamera } from '../../../daemon/run/secondExposure.ts';
@@ -39,6 +40,7 @@ function spy(change: (job: FrameJob) => FrameJob = (job) => job): FramePool & { 
       jobs.push(job);
       return runFrameJob(change(job));
     },
+    fit: fitHere,
     close: async () => undefined,
   };
 }
