@@ -55,7 +55,8 @@ export async function lightOf(
 async function blankOf(set: FrameSet, size: Size, optics: OpticalContext, problems: Map<string, FrameProblem>, measure: Measure): Promise<FrameMeasurement | undefined> {
   if (!set.hasBlank) return undefined;
   const { measurement, problem } = await measureImage('blankFrame', () => set.readBlank(), poseOf(set, 0, size), size, optics, measure);
-  if (!problem) return measurement;
+  // A blank out of focus is as good: all that it may show is dust on the sensor, which is blurred anyway.
+  if (!problem || problem.code === 'outOfFocus') return measurement;
   problems.set('blankFrame', problem);
   return undefined;
 }

@@ -3,6 +3,7 @@ import type { FrameJob, FrameJobResult } from '../../../daemon/classify/job.ts';
 import { WorkerPool } from '../../../daemon/classify/pool.ts';
 import { runFrameJob } from '../../../daemon/classify/runFrameJob.ts';
 import { hasCode } from '../../../daemon/errors/index.ts';
+import { fitLadder } from '../../../planner/layers/ladder.ts';
 import { DriverError } from '../../../drivers/interfaces/index.ts';
 import { renderFrame } from '../../../simulators/camera/renderFrame.ts';
 import { createScene, objectiveOf } from '../../../simulators/camera/scene.ts';
@@ -65,6 +66,13 @@ function outcomeOf(result: Promise<FrameJobResult>): Promise<{ readonly code: st
 }
 
 describe('the pool of classifier workers', () => {
+  it('fits a ladder as this thread would, to the last bit', async () => {
+    const context = { material: 'graphene', oxideNm: 285, numericalAperture: 0.3, lamp: 'halogen', channels: 3 } as const;
+    const samples = [[0.1, 0.11, 0.01], [0.19, 0.2, 0.02], [0.27, 0.28, 0.03]].map((contrast) => ({ contrast, contrastError: [0.004, 0.004, 0.004] }));
+    expect(await open(1).fit({ context, samples, labelled: [] })).toEqual(fitLadder(context, samples));
+  });
+
+
   it('answers what this thread would have, for every frame its own', async () => {
     const pool = open(2);
     const jobs = [0, 1, 2, 3, 4, 5].map(job);
