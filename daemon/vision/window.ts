@@ -88,7 +88,9 @@ function ringOf(mask: Uint8Array, foreign: Uint8Array, width: number, height: nu
 /** Takes the ring's median off the plane and returns it: R/R0 becomes relative to the oxide close by. */
 function level(plane: Float32Array, ring: readonly number[]): number {
   if (ring.length < RING_LEAST) return 0;
-  const offset = median(Float32Array.from(ring, (i) => plane[i] as number));
+  const around = new Float32Array(ring.length);
+  for (let n = 0; n < around.length; n++) around[n] = plane[ring[n] as number] as number;
+  const offset = median(around);
   const gain = 1 / (1 - offset);
   for (let i = 0; i < plane.length; i++) plane[i] = 1 - (1 - (plane[i] as number)) * gain;
   return offset;
