@@ -97,7 +97,7 @@ export function plainOptics(set: FrameSet, size: Size | undefined, dark: DarkRea
     transfer: set.transfer,
     numericalAperture: set.objective.numericalAperture,
     dark: dark?.perSample ?? none,
-    flare: none,
+    flare: none.map(() => set.strayLight),
     ...(dark && dark.hot.length > 0 ? { masked: dark.hot } : {}),
   };
 }

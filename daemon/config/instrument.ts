@@ -66,6 +66,12 @@ const opticalPath = z.strictObject({
   lampIntensity: z.number().min(0).max(1),
   exposureMs: positive('exposure'),
   gainDb: z.number().min(0).max(48).default(0),
+  strayLight: z
+    .number()
+    .min(0)
+    .max(0.3)
+    .describe('share of stray light in the level of bare oxide, where somebody measured it: a light trap or the hole of a holder in the picture, dark level taken off; 0 leaves it to the contrast ladder')
+    .default(0),
 });
 
 /** The schema of `instrument.yaml`: the microscope, its limits and its optical paths. */

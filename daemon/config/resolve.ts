@@ -21,6 +21,8 @@ export interface OpticalPath {
   readonly lampIntensity: number;
   readonly exposureMs: number;
   readonly gainDb: number;
+  /** Share of stray light in the level of bare oxide, as measured; 0 where it was not. */
+  readonly strayLight: number;
   readonly pixelUm: number;
   readonly cameraToStageUm: Matrix2;
   /** Focus and picture centre of this objective against the first, in stage um. */
@@ -44,7 +46,7 @@ export function opticalPathFor(name: string, instrument: InstrumentConfig): Opti
     throw new NightjarError('badConfig', { file: 'run sheet', problems: [{ line: 1, key: 'opticalPath', message }] });
   }
   const pixelUm = pixelSizeUm(instrument.camera.pixelPitchUm, objective.magnification);
-  const { filter, polariser, lampIntensity, exposureMs, gainDb } = path;
+  const { filter, polariser, lampIntensity, exposureMs, gainDb, strayLight } = path;
   return {
     name,
     objective: path.objective,
@@ -57,6 +59,7 @@ export function opticalPathFor(name: string, instrument: InstrumentConfig): Opti
     lampIntensity,
     exposureMs,
     gainDb,
+    strayLight,
     pixelUm,
     cameraToStageUm: cameraToStageFor(instrument, pixelUm),
     parfocalUm: objective.parfocalUm,

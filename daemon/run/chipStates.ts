@@ -102,7 +102,7 @@ export class ChipStates {
     const { config, path } = this.context;
     const levels = this.dark?.levels ?? [0, 0, 0];
     const masked = bothSets(this.dark?.hot ?? new Int32Array(0), badSamples(this.bad));
-    const plain = { transfer: config.camera.transfer, numericalAperture: path.numericalAperture, dark: this.dark?.perSample ?? levels, flare: levels.map(() => 0), masked };
+    const plain = { transfer: config.camera.transfer, numericalAperture: path.numericalAperture, dark: this.dark?.perSample ?? levels, flare: levels.map(() => path.strayLight), masked };
     return flat ? { ...plain, flat, substrate } : plain;
   }
 

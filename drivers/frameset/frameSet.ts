@@ -28,6 +28,8 @@ export interface FrameSet {
   readonly oxideNm: number;
   readonly whiteBalance: 'substrate' | 'mirror' | 'unknown';
   readonly frames: readonly StoredFrame[];
+  /** Share of stray light in the level of bare oxide, where somebody measured it; else 0. */
+  readonly strayLight: number;
   readonly hasBlank: boolean;
   readonly hasDark: boolean;
   /**
@@ -109,7 +111,7 @@ export async function openFrameSet(directory: string): Promise<FrameSet> {
   const folder = resolve(directory);
   const description = await readDescription(folder);
   refuseNamesOutside(folder, description);
-  const { title, objective, cameraToStageUm, transfer, illumination, material, oxideNm, whiteBalance, frames, blankFrame, darkFrame } = description;
+  const { title, objective, cameraToStageUm, transfer, illumination, material, oxideNm, whiteBalance, strayLight, frames, blankFrame, darkFrame } = description;
   return {
     directory: folder,
     title: title ?? '',
@@ -121,6 +123,7 @@ export async function openFrameSet(directory: string): Promise<FrameSet> {
     oxideNm,
     whiteBalance,
     frames,
+    strayLight,
     hasBlank: blankFrame !== undefined,
     hasDark: darkFrame !== undefined,
     async readFrame(index) {

@@ -22,6 +22,7 @@ export const frameSetSchema = z.object({
   darkFrame: file.optional(),
   bayer: z.enum(['RGGB', 'GRBG', 'GBRG', 'BGGR']).optional(),
   bitDepth: z.number().int().min(8).max(16).optional(),
+  strayLight: z.number().min(0).max(0.3).default(0),
   frames: z.array(z.object({ file, xUm: z.number(), yUm: z.number() })).min(1).max(100_000),
 });
 

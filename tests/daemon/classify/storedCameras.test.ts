@@ -145,6 +145,22 @@ describe('frames that cannot be used', () => {
   });
 });
 
+describe('stray light that somebody measured', () => {
+  it('is taken off: contrast is that of the chip without it', async () => {
+    const share = 0.06;
+    const veiled = row([0, 1, 2, 3, 4].map((k) => {
+      const frame = chipFrame(k, { noise: 0.012 / (1 - share) });
+      // A share of the substrate's level over everything: R + f R0, at the same sum on bare oxide.
+      return { ...frame, data: Uint16Array.from(frame.data, (v, i) => Math.round((1 - share) * v + share * 65535 * ([0.3, 0.35, 0.5][i % 3] ?? 0))) };
+    }));
+    const [told, untold] = [await classified('told', { frames: veiled, keys: { strayLight: share } }), await classified('untold', { frames: veiled })];
+    const thick = (report: FrameSetReport) => report.flakes.filter((f) => f.layers === 4).map((f) => f.terraces[0]?.contrast[0] ?? 9);
+    expect(thick(told).length).toBeGreaterThan(0);
+    for (const c of thick(told)) expect(Math.abs(c - MEASURED[3])).toBeLessThan(0.006);
+    for (const c of thick(untold)) expect(Math.abs(c / MEASURED[3] - (1 - share))).toBeLessThan(0.02);
+  });
+});
+
 describe('a lamp that fades by a tenth and changes its colour by 2 % over the run', () => {
   it('changes no contrast by more than 0.002', async () => {
     const count = 5;

@@ -33,7 +33,7 @@ describe('what a night knows of its camera', () => {
       fit: fitHere,
       close: async () => undefined,
     };
-    const night = nights.make({ files: tinyFiles(fewTiles), pool });
+    const night = nights.make({ files: tinyFiles((instrument, sheet) => { fewTiles(instrument, sheet); Object.assign(instrument.opticalPaths.survey, { strayLight: 0.02 }); }), pool });
     await night.run();
     const hot = [...dark.keys()].filter((i) => (dark[i] ?? 0) > 0.1);
     const dead = [...field.keys()].filter((i) => field[i] === 0 && (dark[i] ?? 0) < 0.1);
@@ -43,6 +43,7 @@ describe('what a night knows of its camera', () => {
       expect(optics.dark).toHaveLength(dark.length);
       // Four frames of 8 bits: a sample's mean lies within a step of what it is.
       expect(dark.reduce((worst, level, i) => Math.max(worst, Math.abs(level - (optics.dark[i] ?? 9))), 0)).toBeLessThan(1 / 255);
+      expect(optics.flare).toEqual([0.02, 0.02, 0.02]);
       expect([...(optics.masked ?? [])]).toEqual(expect.arrayContaining(hot));
     }
     expect([...(jobs.at(-1)?.input.optics.masked ?? [])]).toEqual([...hot, ...dead].sort((a, b) => a - b));
