@@ -54,7 +54,7 @@ export function packSamples(samples: readonly ContrastSample[], channels: number
   return { count: samples.length, channels, contrast, variance };
 }
 
-/** Rungs this many standard errors off in one channel alone cannot matter beside the strays. */
+/** Rungs this many squared standard errors off in one channel alone cannot matter beside the strays; nearer ones are far from underflow. */
 const HOPELESS = 100;
 
 /**
@@ -64,10 +64,11 @@ const HOPELESS = 100;
 export function rungLogs(samples: PackedSamples, rungs: Rungs, logWeights: Float64Array, trust: Trust): Float64Array {
   const { channels } = samples;
   const shared = trust.localOxideNm;
-  const constant = channels * Math.log(2 * Math.PI);
+  const constant = (channels * Math.log(2 * Math.PI)) / 2;
+  const weights = logWeights.map(Math.exp);
   const logs = new Float64Array(samples.count);
   for (let s = 0; s < samples.count; s++) {
-    let log = -Infinity;
+    let density = 0;
     for (let rung = 0; rung < logWeights.length; rung++) {
       const share = curveShareAt(trust, rungs.layers[rung] as number);
       let [direct, cross, slope, product] = [0, 0, 0, 1];
@@ -89,9 +90,9 @@ export function rungLogs(samples: PackedSamples, rungs: Rungs, logWeights: Float
       }
       if (product === 0) continue;
       const chiSquare = direct - (cross * cross) / (1 + slope);
-      log = addLogs(log, (logWeights[rung] as number) - (chiSquare + Math.log(product * (1 + slope)) + constant) / 2);
+      density += ((weights[rung] as number) * Math.exp(-chiSquare / 2)) / Math.sqrt(product * (1 + slope));
     }
-    logs[s] = log;
+    logs[s] = Math.log(density) - constant;
   }
   return logs;
 }

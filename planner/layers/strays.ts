@@ -42,16 +42,42 @@ export function strayLogs(strays: Strays, { count, channels, contrast }: PackedS
   return Float64Array.from({ length: count }, (_, s) => strayLog(strays, contrast.subarray(s * channels, (s + 1) * channels)));
 }
 
-/** The share of strays that suits samples best, each being on a rung or a stray, and their log likelihood under it. */
+/** So many factors, each above the least share, are multiplied before their logarithm is taken: far from the smallest number there is. */
+const FACTORS = 100;
+
+/**
+ * The share of strays that suits samples best, each being on a rung or a stray, and their log likelihood under it. The larger of the two
+ * densities is taken out of each sample, so that one exponential does for all shares and few logarithms are needed.
+ */
 export function mixed(rungs: Float64Array, strays: Float64Array): { readonly share: number; readonly log: number } {
+  const smaller = new Float64Array(rungs.length);
+  let base = 0;
+  for (let i = 0; i < rungs.length; i++) {
+    const [rung, stray] = [rungs[i] as number, strays[i] as number];
+    const ratio = Math.max(Number.MIN_VALUE, Math.exp(-Math.abs(rung - stray)));
+    smaller[i] = rung > stray ? ratio : -ratio;
+    base += Math.max(rung, stray);
+  }
   let best = { share: UNKNOWN_SHARE, log: -Infinity };
   for (const share of STRAY_SHARES) {
-    const [onRung, off] = [Math.log(1 - share), Math.log(share)];
-    let log = 0;
-    for (let i = 0; i < rungs.length; i++) log += addLogs(onRung + (rungs[i] as number), off + (strays[i] as number));
+    const log = base + factorsLog(smaller, share);
     if (log > best.log) best = { share, log };
   }
   return best;
+}
+
+/** Logarithm of the product over samples of both densities against the larger; above 0 stands the stray's where that is the smaller, below 0 the rung's. */
+function factorsLog(smaller: Float64Array, share: number): number {
+  let log = 0;
+  let product = 1;
+  for (let i = 0; i < smaller.length; i++) {
+    const ratio = smaller[i] as number;
+    product *= ratio > 0 ? 1 - share + share * ratio : share - (1 - share) * ratio;
+    if (i % FACTORS !== FACTORS - 1) continue;
+    log += Math.log(product);
+    product = 1;
+  }
+  return log + Math.log(product);
 }
 
 function averageOf(count: number, value: (sample: number) => number): number {
