@@ -32,7 +32,7 @@ export interface Trust {
  * less than more: within that every scale is as good as another. Above some layers the tables part company. This and the rest was chosen with
  * tests/bench/ladders.mjs.
  */
-const GRAPHENE: Trust = { oxideShare: 0.03, scaleCentre: -0.1, scale: 0.28, scaleWall: 0.47, scaleFlat: true, channelScale: 0.06, bandNm: 8, gain: 0.03, localOxideNm: 1.5, curveShare: 0.015, curveFloor: 0.002, partingLayers: 25 };
+const GRAPHENE: Trust = { oxideShare: 0.03, scaleCentre: 0, scale: 0.2, scaleWall: 0.47, scaleFlat: false, channelScale: 0.06, bandNm: 8, gain: 0.03, localOxideNm: 1.5, curveShare: 0.015, curveFloor: 0.004, partingLayers: 25 };
 /**
  * Monolayer tables of the dichalcogenides differ by 0.1 in contrast and more, and their thickness is an assumption. Excitons shift from one
  * layer to the next: from some layers on another table would be needed, and the curve is trusted less.
