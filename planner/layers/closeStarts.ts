@@ -11,8 +11,8 @@ const OXIDES = [-1.5, -0.75, 0, 0.75, 1.5];
 const NARROW: Stage = { looseness: 1, strays: 'few', firstStep: 0.12, lastStep: 0.06 };
 
 /** Whether so little was found that each way for the ladder to stand has to be looked for by itself. */
-export function saysLittle(problem: FitProblem): boolean {
-  return problem.samples.count + problem.labels.reduce((sum, group) => sum + group.samples.count, 0) <= FEW_SAMPLES;
+export function saysLittle(samples: number): boolean {
+  return samples <= FEW_SAMPLES;
 }
 
 /**

@@ -24,6 +24,8 @@ const OXIDE_WALL = 2.2;
 
 export interface FitProblem {
   readonly context: LadderContext;
+  /** Whether so little was found that many ladders may stand. */
+  readonly few: boolean;
   readonly cube: Cube;
   readonly trust: Trust;
   readonly layers: Float64Array;

@@ -8,7 +8,7 @@ import { groupLabels, unlabelled, usableLabels } from './labels.ts';
 import { packSamples } from './likelihood.ts';
 import { CLOUD_LEAST, strayCloud, strayLogs } from './strays.ts';
 import { thinLooking } from './thinLooking.ts';
-import { ladderLayers, measuresThickness, readLayers, THICKEST_MEASURED_NM, trustOf } from './tuning.ts';
+import { fitTrust, ladderLayers, measuresThickness, readLayers, THICKEST_MEASURED_NM, trustOf } from './tuning.ts';
 import type { ContrastSample, Hypothesis, LabelledContrast, Ladder, LadderContext } from './types.ts';
 
 /** Where the search starts: oxide and scale in units of trust. */
@@ -67,7 +67,8 @@ export function fitLadder(context: LadderContext, samples: readonly ContrastSamp
   const thin = measuresThickness(context) ? others : thinLooking(context, ladder, thick, trust, others);
   const packed = packSamples(tellingSamples(thin), context.channels);
   const cloud = strayCloud(packed);
-  const problem: FitProblem = { context, cube: ladder, trust, layers, logWeights: rungShares(layers), samples: packed, strays: strayLogs(cloud, packed), labels: groupLabels(context, layers, labels) };
+  const few = saysLittle(packed.count + labels.length);
+  const problem: FitProblem = { context, few, cube: ladder, trust: fitTrust(context, few), layers, logWeights: rungShares(layers), samples: packed, strays: strayLogs(cloud, packed), labels: groupLabels(context, layers, labels) };
   const peaks = findPeaks(problem);
   const best = peaks[0]?.evidence ?? 0;
   const weighted = peaks.flatMap((peak) => spreadAround(problem, peak).map((s) => ({ at: s.at, weight: s.share * Math.exp(peak.evidence - best) })));
@@ -108,8 +109,8 @@ function findPeaks(problem: FitProblem): readonly WeighedPeak[] {
     });
     return starts.sort((a, b) => b.score - a.score).slice(0, STARTS_PER_SCALE);
   });
-  const rough = saysLittle(problem) && !measuresThickness(problem.context) ? closePeaks(problem) : byScale.map((s) => climb(problem, s.at, ROUGH)).sort((a, b) => b.score - a.score);
-  const chosen = rough.filter((p, i) => rough.slice(0, i).every((q) => !samePeak(p.at, q.at))).slice(0, saysLittle(problem) ? 2 * CLIMBS : CLIMBS);
+  const rough = problem.few && !measuresThickness(problem.context) ? closePeaks(problem) : byScale.map((s) => climb(problem, s.at, ROUGH)).sort((a, b) => b.score - a.score);
+  const chosen = rough.filter((p, i) => rough.slice(0, i).every((q) => !samePeak(p.at, q.at))).slice(0, problem.few ? 2 * CLIMBS : CLIMBS);
   const fine = refine(problem, chosen).map((p) => ({ ...p, evidence: p.score + logRoom(problem, p) })).sort((a, b) => b.evidence - a.evidence);
   const best = fine[0]?.evidence ?? 0;
   return fine.filter((p, i) => p.evidence > best - FORGOTTEN && fine.slice(0, i).every((q) => !samePeak(p.at, q.at)));

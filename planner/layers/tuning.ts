@@ -28,9 +28,8 @@ export interface Trust {
 }
 
 /**
- * Published index tables of graphene give contrasts of 0.69 to 1.3 times the one used here (published-values of the reference set), rather
- * less than more: within that every scale is as good as another. Above some layers the tables part company. This and the rest was chosen with
- * tests/bench/ladders.mjs.
+ * Published index tables of graphene give contrasts of 0.69 to 1.3 times the one used here (published-values of the reference set). Above
+ * some layers the tables part company. This and the rest was chosen with tests/bench/ladders.mjs and tests/bench/reliability.mjs.
  */
 const GRAPHENE: Trust = { oxideShare: 0.03, scaleCentre: 0, scale: 0.2, scaleWall: 0.47, scaleFlat: false, channelScale: 0.06, bandNm: 8, gain: 0.03, localOxideNm: 1.5, curveShare: 0.015, curveFloor: 0.004, partingLayers: 25 };
 /**
@@ -62,6 +61,16 @@ const BY_MATERIAL: Readonly<Record<MaterialId, Trust>> = {
 export function trustOf(context: LadderContext): Trust {
   const trust = typeof context.material === 'string' ? BY_MATERIAL[context.material] : DICHALCOGENIDE;
   return context.lamp === 'unknown' ? { ...trust, bandNm: 1.6 * trust.bandNm } : trust;
+}
+
+/**
+ * The trust that a ladder is fitted with. A few flakes of graphene cannot say which of the published tables is theirs, and within those,
+ * rather less than more, every scale is as good as another; many can, and then one far from the table needs good reasons: else dirt
+ * between the rungs would buy a ladder of half a layer.
+ */
+export function fitTrust(context: LadderContext, few: boolean): Trust {
+  const trust = trustOf(context);
+  return few && context.material === 'graphene' ? { ...trust, scaleCentre: -0.1, scale: 0.28, scaleFlat: true } : trust;
 }
 
 /** Whether thickness in nm is what is measured, and not only the layer number. */
