@@ -2,7 +2,7 @@ import type { CalibrationView, VerdictView } from '../daemon/server/messages.ts'
 import type { Cleanliness, Clearance, EdgeFamily, FlakeBar, FlakeNote, RankParts, StraightEdge } from '../planner/flakes/shape/types.ts';
 import type { RejectReason, ThicknessCall } from '../planner/flakes/types.ts';
 import type { LabelSource } from '../planner/layers/types.ts';
-import { figure, probability, timeOfDay, withError, withUnit } from './format.ts';
+import { figure, probability, signedPercent, timeOfDay, withError, withUnit } from './format.ts';
 import type { BarSize } from './state/barSize.ts';
 import type { Means } from './state/judging.ts';
 
@@ -38,11 +38,18 @@ function accident(chance: number): string {
 }
 
 function doubt(note: FlakeNote): readonly [head: string, rest: string] {
-  if (note.kind === 'twoLayersOrFold') {
-    return [`${layers(note.layers)[0]?.toUpperCase() ?? ''}${layers(note.layers).slice(1)} or a fold.`, `Terrace ${note.terrace + 1} is a strip along terrace ${note.base + 1} with twice its layers: colour cannot tell which.`];
+  switch (note.kind) {
+    case 'twoLayersOrFold': {
+      const count = layers(note.layers);
+      return [`${count} or a fold.`, `Terrace ${note.terrace + 1} is a strip along terrace ${note.base + 1} with twice its layers: colour cannot tell which.`];
+    }
+    case 'smallerThanWanted':
+      return ['Smaller than wanted.', `The largest circle on it is ${withUnit(note.acrossUm, 'µm', 1)} across, and the run sheet asks for ${withUnit(note.wantedUm, 'µm', 1)}: it stands below all that are large enough.`];
+    case 'confirmLarger':
+      return ['Confirm at higher magnification.', `The part that counts is ${withUnit(note.acrossUm, 'µm', 1)} across, and this objective wants ${withUnit(note.neededUm, 'µm', 1)}.`];
+    case 'halo':
+      return ['A halo.', `Bare oxide beside terrace ${note.terrace + 1} differs from that of the whole frame by ${signedPercent(note.contrast, 1).replace('+', '')}: its contrast is so much less sure.`];
   }
-  if (note.kind === 'smallerThanWanted') return ['Smaller than wanted.', `The largest circle on it is ${withUnit(note.acrossUm, 'µm', 1)} across, and the run sheet asks for ${withUnit(note.wantedUm, 'µm', 1)}: it stands below all that are large enough.`];
-  return ['Confirm at higher magnification.', `The part that counts is ${withUnit(note.acrossUm, 'µm', 1)} across, and this objective wants ${withUnit(note.neededUm, 'µm', 1)}.`];
 }
 
 function held(parts: RankParts): string {

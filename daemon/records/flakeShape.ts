@@ -14,6 +14,7 @@ const cleanliness = z.looseObject({ share: number, blemishes: count });
 const note = z.discriminatedUnion('kind', [
   z.looseObject({ kind: z.literal('twoLayersOrFold'), terrace: count, base: count, layers: count, widthUm: number }),
   z.looseObject({ kind: z.literal('confirmLarger'), terrace: count, acrossUm: number, neededUm: number }),
+  z.looseObject({ kind: z.literal('halo'), terrace: count, contrast: number }),
   z.looseObject({ kind: z.literal('smallerThanWanted'), terrace: count, acrossUm: number, wantedUm: number }),
 ]);
 const rankParts = z.looseObject({ size: number, layers: number, probability: number, cleanliness: number, enough: number.exactOptional() });

@@ -37,6 +37,9 @@ const measuredTerrace = {
   inscribedUm: number,
   inscribedCentreUm: point,
   saturatedShare: number,
+  holesUm: z.array(points).exactOptional(),
+  blemishedShare: number.exactOptional(),
+  halo: number.exactOptional(),
 };
 
 const detection = z.looseObject({

@@ -1,4 +1,5 @@
 import type { Detection } from '../../planner/flakes/types.ts';
+import { pixelAreaUm2 } from '../../planner/units/index.ts';
 import type { FramePose } from '../../planner/units/index.ts';
 import { bothSets } from './badSamples.ts';
 import { CELL_PX, cellsOf, forgetBlackCells } from './cells.ts';
@@ -76,11 +77,12 @@ function findDetections(image: ContrastImage, noise: readonly number[], pose: Fr
   const mask = foregroundMask(image, noise);
   const psf = pointSpread(optics.numericalAperture, pose);
   if (isTorn(image, mask, noise, psf.sigmaPx)) return { detections: [], fault: 'torn' };
+  const pixelUm = Math.sqrt(pixelAreaUm2(pose.cameraToStageUm));
   const { labels, components } = labelComponents(mask, image.widthPx, image.heightPx);
   const detections = components
     .filter((component) => component.count >= LEAST_COMPONENT)
     .flatMap((component) => {
-      const window = cutWindow(image, labels, component, noise);
+      const window = cutWindow(image, labels, component, noise, pixelUm);
       return detectionsOf(window, divide(window, psf.clearPx), psf, pose);
     });
   const fault = focusFault(detections);

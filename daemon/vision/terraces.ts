@@ -6,7 +6,7 @@ import type { FramePose } from '../../planner/units/index.ts';
 import { edgeWidthRatio, projector, slopesOf } from './edges.ts';
 import type { Projector, Slopes } from './edges.ts';
 import { varianceAt } from './noise.ts';
-import { outlineOf } from './outline.ts';
+import { edgesAround, outlineOf } from './outline.ts';
 import type { Division, Region } from './regions.ts';
 import { bordersOf } from './borders.ts';
 import { isBeyondChip } from './chipEdge.ts';
@@ -68,7 +68,7 @@ export function detectionsOf(window: Window, division: Division, psf: PointSprea
   const touches = touchesFrameEdge(window, pose);
   const detect = (some: readonly Judged[]): Detection => {
     const labels = new Set(some.map((m) => m.region.label));
-    const terraces = some.map((m) => measure(window, division, project, m, pose));
+    const terraces = some.map((m) => measure(window, division, project, m, (label) => label !== m.region.label && labels.has(label), pose));
     const outlineUm = outlineOf(window, division, project, (label) => labels.has(label), pose);
     return { terraces, outlineUm, areaUm2: terraces.reduce((sum, t) => sum + t.areaUm2, 0), touchesFrameEdge: touches };
   };
@@ -120,7 +120,13 @@ function judgeWhole(window: Window, division: Division, judged: readonly Judged[
   const reason = bad.reduce((worst, m) => (m.region.count > worst.region.count ? m : worst), first).reject;
   const borders = bordersOf(window, division);
   const badLabels = new Set(bad.map((m) => m.region.label));
-  return judged.map((m) => (m.reject === undefined && enclosedShare(borders[m.region.label], badLabels) > ENCLOSED_SHARE ? { ...m, reject: reason } : m));
+  const good = judged.filter((m) => m.reject === undefined);
+  // What such a place encloses in turn goes too: the bands of a film lie one inside the other.
+  for (let before = -1; before !== badLabels.size; ) {
+    before = badLabels.size;
+    for (const m of good) if (enclosedShare(borders[m.region.label], badLabels) > ENCLOSED_SHARE) badLabels.add(m.region.label);
+  }
+  return judged.map((m) => (m.reject === undefined && badLabels.has(m.region.label) ? { ...m, reject: reason } : m));
 }
 
 /** Share of a border that is towards some labels. */
@@ -133,11 +139,16 @@ function enclosedShare(border: ReadonlyMap<number, number> | undefined, labels: 
   return inside / Math.max(1, all);
 }
 
-function measure(window: Window, division: Division, project: Projector, judged: Judged, pose: FramePose): MeasuredTerrace {
+function measure(window: Window, division: Division, project: Projector, judged: Judged, liesOn: (label: number) => boolean, pose: FramePose): MeasuredTerrace {
   const { region, circle, edgeWidthRatio: edge, even, saturatedShare } = judged;
   const areaPerSample = pixelAreaUm2(pose.cameraToStageUm);
+  const { outlineUm, holesUm } = edgesAround(window, division, project, (label) => label === region.label, liesOn, pose);
+  const halo = window.halo.reduce((most, h) => (Math.abs(h) > Math.abs(most) ? h : most), 0);
   return {
-    outlineUm: outlineOf(window, division, project, (label) => label === region.label, pose),
+    outlineUm,
+    ...(holesUm.length > 0 ? { holesUm } : {}),
+    ...(even.blemishedShare > 0 ? { blemishedShare: even.blemishedShare } : {}),
+    halo,
     areaUm2: region.count * areaPerSample,
     contrast: even.mean,
     contrastError: even.mean.map((m, c) => {

@@ -33,12 +33,15 @@ export interface Evenness {
 
 /** A terrace may have this much on it and still be one terrace. */
 const BLEMISHED_MOST = 0.3;
+/** What is left without the blemishes of a terrace is even; without the ends of a slope it is a slope still. */
+const SLOPING = 1.3;
 /** Of large regions, so many samples say where the middle is. */
 const MEDIAN_SAMPLES = 1500;
 
 /**
  * Tells a region's even part from the bubbles and specks on it: samples near the median contrast in all channels together (chi-square
- * within five of its own standard deviations of what noise gives). Where too much is something else, the region is judged whole.
+ * within five of its own standard deviations of what noise gives). Where too much is something else, or the rest is still uneven, the
+ * region is judged whole.
  */
 export function evennessOf(window: Window, division: Division, region: Region): Evenness {
   const core = coreSamples(window, division, region);
@@ -50,7 +53,9 @@ export function evennessOf(window: Window, division: Division, region: Region): 
   const blemishedShare = 1 - even.length / Math.max(1, core.length);
   if (even.length <= channels || blemishedShare > BLEMISHED_MOST) return { ...whole, blemishedShare: whole.unevenness > 1.5 ? blemishedShare : 0 };
   const mean = meanOf(window, even);
-  return { unevenness: spreadOf(window, even, mean), mean, count: even.length, blemishedShare };
+  const rest = spreadOf(window, even, mean);
+  if (rest > SLOPING && blemishedShare > 0) return { ...whole, blemishedShare: 0 };
+  return { unevenness: rest, mean, count: even.length, blemishedShare };
 }
 
 function coreSamples(window: Window, division: Division, region: Region): Int32Array {

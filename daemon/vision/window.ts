@@ -27,20 +27,25 @@ export interface Window {
   readonly halo: readonly number[];
 }
 
-/** Samples of rim around a component: the point spread, and a ring of substrate to level by. */
-export const RIM_PX = 12;
-/** The ring begins this far from the component, beyond the reach of its edge. */
-const RING_FROM = 3;
+/** Samples of rim around a component, for the point spread, where the ring does not want more. */
+const RIM_PX = 12;
+/** The ring of substrate that a component is levelled by begins and ends this far from it, um... */
+const RING_FROM_UM = 3;
+const RING_TO_UM = 10;
+/** ...but not within the reach of an edge, nor wider than this, in samples. */
+const RING_FROM_PX = 3;
+const RING_TO_PX = 32;
 /** Fewer ring samples than this leave the frame's own fit. */
 const RING_LEAST = 40;
 /** And about this many are enough: of larger windows only every so manieth sample is looked at. */
 const RING_MOST = 2500;
 
-export function cutWindow(image: ContrastImage, labels: Int32Array, component: Component, noise: readonly number[]): Window {
-  const colFrom = Math.max(0, component.colFrom - RIM_PX);
-  const rowFrom = Math.max(0, component.rowFrom - RIM_PX);
-  const width = Math.min(image.widthPx, component.colEnd + RIM_PX) - colFrom;
-  const height = Math.min(image.heightPx, component.rowEnd + RIM_PX) - rowFrom;
+export function cutWindow(image: ContrastImage, labels: Int32Array, component: Component, noise: readonly number[], pixelUm: number): Window {
+  const rim = Math.max(RIM_PX, Math.min(RING_TO_PX, Math.ceil(RING_TO_UM / pixelUm)));
+  const colFrom = Math.max(0, component.colFrom - rim);
+  const rowFrom = Math.max(0, component.rowFrom - rim);
+  const width = Math.min(image.widthPx, component.colEnd + rim) - colFrom;
+  const height = Math.min(image.heightPx, component.rowEnd + rim) - rowFrom;
   const mask = new Uint8Array(width * height);
   const foreign = new Uint8Array(width * height);
   const saturated = new Uint8Array(width * height);
@@ -58,7 +63,7 @@ export function cutWindow(image: ContrastImage, labels: Int32Array, component: C
     }
   }
   const planes = image.planes.map((plane) => cutPlane(plane, image.widthPx, colFrom, rowFrom, width, height));
-  const ring = ringOf(mask, foreign, width, height);
+  const ring = ringOf(mask, foreign, width, height, Math.min(RING_TO_PX / 2, Math.max(RING_FROM_PX, Math.round(RING_FROM_UM / pixelUm))));
   const halo = planes.map((plane) => level(plane, ring));
   const levelError = halo.map((h, c) => (ring.length < RING_LEAST ? 0.004 : Math.hypot(0.001, (1.25 * (noise[c] as number)) / Math.sqrt(ring.length), 0.1 * h)));
   const smooth = planes.map((plane) => boxMean(plane, width, height));
@@ -75,10 +80,10 @@ function cutPlane(plane: Float32Array, stride: number, colFrom: number, rowFrom:
 }
 
 /** Substrate samples near the component but clear of its edge and of other components. */
-function ringOf(mask: Uint8Array, foreign: Uint8Array, width: number, height: number): readonly number[] {
+function ringOf(mask: Uint8Array, foreign: Uint8Array, width: number, height: number, fromPx: number): readonly number[] {
   const near = new Uint8Array(width * height);
   for (let i = 0; i < near.length; i++) near[i] = mask[i] === 1 || foreign[i] === 1 ? 1 : 0;
-  const grown = dilate(near, width, height, RING_FROM);
+  const grown = dilate(near, width, height, fromPx);
   const every = Math.max(1, Math.floor(near.length / RING_MOST));
   const ring: number[] = [];
   for (let i = 0; i < near.length; i += every) if (grown[i] === 0) ring.push(i);

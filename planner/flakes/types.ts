@@ -16,7 +16,7 @@ export type RejectReason =
 
 /** One region of even contrast as measured in one frame; no layer number yet, so that it can be read again with a better ladder. */
 export interface MeasuredTerrace {
-  /** Edge in stage um, closed (the first corner is not repeated), holes ignored. */
+  /** Outer edge in stage um, closed (the first corner is not repeated). */
   readonly outlineUm: readonly StagePoint[];
   readonly areaUm2: number;
   /** Contrast C = (R0 - R)/R0 for each channel (one for mono, red green blue for colour), linear light, flare removed. */
@@ -32,6 +32,12 @@ export interface MeasuredTerrace {
   readonly inscribedCentreUm: StagePoint;
   /** Share of its samples that are at the camera's full scale. */
   readonly saturatedShare: number;
+  /** Where bare oxide or dirt shows through holes and cracks in it, each closed, in stage um; what lies on top is no hole. */
+  readonly holesUm?: readonly (readonly StagePoint[])[];
+  /** Share of its inner samples that are something else than the even part it is measured by: bubbles, specks. */
+  readonly blemishedShare?: number;
+  /** Level of bare oxide close by against that of the whole frame, as contrast, in the channel where it is most: a halo. */
+  readonly halo?: number;
 }
 
 /** A connected group of terraces in one frame: base first, each later one smaller. */

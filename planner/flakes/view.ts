@@ -23,7 +23,7 @@ export function fieldOf(pose: FramePose): readonly StagePoint[] {
 export function moveDetection(detection: Detection, dxUm: number, dyUm: number): Detection {
   if (dxUm === 0 && dyUm === 0) return detection;
   const move = (p: StagePoint): StagePoint => ({ xUm: p.xUm + dxUm, yUm: p.yUm + dyUm });
-  const terraces = detection.terraces.map((t): MeasuredTerrace => ({ ...t, outlineUm: t.outlineUm.map(move), inscribedCentreUm: move(t.inscribedCentreUm) }));
+  const terraces = detection.terraces.map((t): MeasuredTerrace => ({ ...t, outlineUm: t.outlineUm.map(move), inscribedCentreUm: move(t.inscribedCentreUm), ...(t.holesUm ? { holesUm: t.holesUm.map((hole) => hole.map(move)) } : {}) }));
   return { ...detection, terraces, outlineUm: detection.outlineUm.map(move) };
 }
 

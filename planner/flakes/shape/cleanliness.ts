@@ -15,13 +15,16 @@ const FINEST_UM = 0.2;
 /** Less bare ground than this inside an outline cannot be told from how outline and area were measured. */
 const LEAST_BARE = 0.06;
 
+/** Smaller spots than this share of the terrace are noise. */
+const SPOTTED = 0.01;
+
 const CLEAN = 1;
 const DIRTY = 2;
 
 /**
  * How clean one terrace is: the share of it that dirt neither covers nor touches. Dirt spoils what lies under it and a rim of
  * `rimUm` around it, where the picture cannot tell them apart. What is missing of the area that the outline encloses and nothing
- * covers is bare ground: holes and cracks, which count as lost too.
+ * covers is bare ground: holes and cracks, which count as lost too, and so do the bubbles and specks that were left out when it was measured.
  * @param terraces all of the flake: those that lie on this one are no dirt
  */
 export function cleanlinessOf(terraces: readonly MeasuredTerrace[], index: number, neighbours: readonly Neighbour[], rimUm: number): Cleanliness {
@@ -39,7 +42,9 @@ export function cleanlinessOf(terraces: readonly MeasuredTerrace[], index: numbe
   const bare = Math.max(0, whole - covered - terrace.areaUm2 / (grid.stepUm * grid.stepUm));
   const blemishes = dirt.filter((n) => n.outlinesUm.reduce((touched, outline) => spoilRim(grid, mask, outline, rimUm) || touched, false)).length;
   const lost = bare > LEAST_BARE * whole ? bare : 0;
-  return { share: whole === 0 ? 0 : Math.max(0, (count(mask, CLEAN) - lost) / whole), blemishes };
+  const spotted = terrace.blemishedShare ?? 0;
+  const share = whole === 0 ? 0 : Math.max(0, (count(mask, CLEAN) - lost) / whole) * (1 - spotted);
+  return { share, blemishes: blemishes + (spotted >= SPOTTED ? 1 : 0) };
 }
 
 /** Marks what dirt lies on; returns how many samples of the terrace that were. */

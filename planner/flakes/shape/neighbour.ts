@@ -30,10 +30,10 @@ export function liesOn(upper: Outline, lower: Outline): boolean {
   return upper.length >= 3 && boxGapUm(boxOf(upper), boxOf(lower)) === 0 && areaUm2(upper) < areaUm2(lower);
 }
 
-/** What is seen of a terrace: its outline without the terraces and the dirt that lie on it. */
+/** What is seen of a terrace: its outline without its holes, and without the terraces and the dirt that lie on it. */
 export function visibleRegion(terraces: readonly MeasuredTerrace[], index: number, dirt: readonly Outline[]): Region<'stage'> | undefined {
   const outlineUm = terraces[index]?.outlineUm ?? [];
   if (outlineUm.length < 3) return undefined;
   const others = terraces.filter((_, i) => i !== index).map((t) => t.outlineUm);
-  return { outlineUm, holesUm: [...others, ...dirt].filter((upper) => liesOn(upper, outlineUm)) };
+  return { outlineUm, holesUm: [...[...others, ...dirt].filter((upper) => liesOn(upper, outlineUm)), ...(terraces[index]?.holesUm ?? [])] };
 }

@@ -5,6 +5,8 @@ import type { FlakeNote, StraightEdge } from './types.ts';
 
 /** Fewer resolution elements across than this, and blur from both sides reaches the middle (common practice, no source). */
 const ELEMENTS_ACROSS = 4;
+/** Local and whole level of bare oxide disagree when they differ by this contrast: a tenth of what one layer makes. */
+const HALO = 0.01;
 /** Length over width from which a terrace is a strip. */
 const STRIP = 2.5;
 /** Sides of a strip are at least this share of its length, and this parallel. */
@@ -32,6 +34,8 @@ export function notesOf(terraces: readonly Terrace[], usable: number, edges: rea
   const neededUm = ELEMENTS_ACROSS * resolutionUm;
   if (acrossUm < neededUm) notes.push({ kind: 'confirmLarger', terrace: usable, acrossUm, neededUm });
   if (acrossUm < leastUsableUm) notes.push({ kind: 'smallerThanWanted', terrace: usable, acrossUm, wantedUm: leastUsableUm });
+  const halo = terraces[usable]?.halo ?? 0;
+  if (Math.abs(halo) >= HALO) notes.push({ kind: 'halo', terrace: usable, contrast: halo });
   terraces.forEach((strip, i) => {
     const base = terraces.findIndex((t, j) => j !== i && isFoldOf(strip, edges.filter((e) => e.terrace === i), t, resolutionUm));
     if (base >= 0) notes.push({ kind: 'twoLayersOrFold', terrace: i, base, layers: strip.call.layers ?? 0, widthUm: strip.inscribedUm });

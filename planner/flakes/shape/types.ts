@@ -61,6 +61,8 @@ export type FlakeNote =
   /** The terrace that counts is fewer resolution elements across than wanted: confirm at higher magnification. */
   | { readonly kind: 'confirmLarger'; readonly terrace: number; readonly acrossUm: number; readonly neededUm: number }
   /** The largest circle on the terrace that counts is smaller than what the run sheet asks for: ranked below all others. */
+  /** Bare oxide beside the flake is not as bright as that of the whole frame: its contrast, or the frame's, is less sure. */
+  | { readonly kind: 'halo'; readonly terrace: number; readonly contrast: number }
   | { readonly kind: 'smallerThanWanted'; readonly terrace: number; readonly acrossUm: number; readonly wantedUm: number };
 
 /** Why a flake ranks where it does: shares of 0 to 1, whose product times 100 is the rank. */
