@@ -80,6 +80,13 @@ describe('what the page says of a terrace', () => {
     expect(flakeTexts.facts.familyIs({ ...family, chance: 0.3 })).toContain('may well be accident: 30 in 100');
   });
 
+  it('turns every note into a doubt that says what it is first', () => {
+    expect(flakeTexts.doubt({ kind: 'twoLayersOrFold', terrace: 1, base: 0, layers: 2, widthUm: 3 })).toEqual(['2 layers or a fold.', 'Terrace 2 is a strip along terrace 1 with twice its layers: colour cannot tell which.']);
+    expect(flakeTexts.doubt({ kind: 'confirmLarger', terrace: 0, acrossUm: 3.14, neededUm: 4.5 })[1]).toBe('The part that counts is 3.1\u00a0µm across, and this objective wants 4.5\u00a0µm.');
+    expect(flakeTexts.doubt({ kind: 'smallerThanWanted', terrace: 0, acrossUm: 3, wantedUm: 8 })[0]).toBe('Smaller than wanted.');
+    expect(flakeTexts.doubt({ kind: 'halo', terrace: 0, contrast: -0.021 })[1]).toContain('−2.1\u00a0%');
+  });
+
   it('says from what the ladder comes', () => {
     const calibration = { terraces: 14, labels: 2, oxideNm: 287.34, oxideErrorNm: 1.24, scale: [1, 1, 1] };
     expect(flakeTexts.calibration(290, calibration)).toBe('Ladder from 14 terraces and 2 labels; oxide 287.3\u00a0±\u00a01.2\u00a0nm (box: 290)');
