@@ -1,13 +1,11 @@
 import { zAtUm, type FocusPoint, type FocusSurface } from '../../planner/focus/surface.ts';
 import type { Detection } from '../../planner/flakes/types.ts';
-import type { BookContext } from '../../planner/flakes/context.ts';
 import { afterReread, dueForReread, emptyBook, joinTile, ladderRequest, rereadWith, type Book, type BookChange } from '../../planner/flakes/book.ts';
 import type { LadderRequest } from '../../planner/flakes/samples.ts';
 import { fitLadder } from '../../planner/layers/ladder.ts';
 import type { Ladder } from '../../planner/layers/types.ts';
 import type { PlannedChip } from '../../planner/plan/types.ts';
 import type { FramePose, StagePoint } from '../../planner/units/index.ts';
-import { soughtOn } from '../config/chipMaterial.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { ChipRecord, TileRecord } from '../records/types.ts';
 import { addOutliers, badSamples, bothSets, noBadSamples, type BadSamples } from '../vision/badSamples.ts';
@@ -15,6 +13,7 @@ import type { DarkReading } from '../vision/darkFrame.ts';
 import { addToFlatField, emptyFlatField, flatFieldOf, type FlatFieldState } from '../vision/flatField.ts';
 import { addSightings, noFixedSpots, rejectFixed, type FixedSpots } from '../vision/fixedSpots.ts';
 import type { FlatField, FrameMeasurement, OpticalContext } from '../vision/types.ts';
+import { bookContext } from './bookContext.ts';
 import type { NightContext } from './context.ts';
 
 /** Up to so many frames every one improves the flat field at once; later every few. */
@@ -58,7 +57,7 @@ export class ChipStates {
 
   constructor(context: NightContext) {
     this.context = context;
-    for (const chip of context.plan.chips) this.states.set(chip.name, { chip, book: emptyBook(bookContext(context, chip)), grids: emptyFlatField, flat: undefined, points: [], surface: undefined, substrate: [], open: chip.tiles.length });
+    for (const chip of context.plan.chips) this.states.set(chip.name, { chip, book: emptyBook(bookContext(context, chip.name)), grids: emptyFlatField, flat: undefined, points: [], surface: undefined, substrate: [], open: chip.tiles.length });
   }
 
   /** The chip as planned. Throws `internal` for a name that the plan does not know. */
@@ -183,8 +182,4 @@ export class ChipStates {
     if (!state) throw new NightjarError('internal', { reason: `the plan has no chip ${name}` });
     return state;
   }
-}
-
-function bookContext({ sheet, config, path }: NightContext, chip: PlannedChip): BookContext {
-  return { ...soughtOn(sheet, chip.name), chip: chip.name, numericalAperture: path.illuminationNa, lamp: config.lamp.kind, whiteBalance: config.camera.whiteBalance };
 }
