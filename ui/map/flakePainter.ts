@@ -105,7 +105,7 @@ function paintTerraces({ context, resolution }: MapFrame, { flake }: FlakeView, 
   for (const terrace of flake.terraces) {
     const tone = layerTone(flake.verdict === 'rejected' ? 'none' : veiled ? 'hidden' : terraceMark(terrace));
     context.beginPath();
-    addPolygon(context, terrace.outlineUm);
+    for (const ringUm of [terrace.outlineUm, ...(terrace.holesUm ?? [])]) addPolygon(context, ringUm);
     context.strokeStyle = tone.casing;
     context.lineWidth = 3.6 * resolution;
     context.stroke();

@@ -47,7 +47,7 @@ function drawOutlines(context: CanvasRenderingContext2D, drawing: FlakeDrawing):
   const { view, veiled } = drawing;
   for (const terrace of view.flake.terraces) {
     const tone = layerTone(view.flake.verdict === 'rejected' ? 'none' : veiled ? 'hidden' : terraceMark(terrace));
-    trace(context, drawing, terrace.outlineUm);
+    trace(context, drawing, [terrace.outlineUm, ...(terrace.holesUm ?? [])]);
     context.strokeStyle = tone.casing;
     context.lineWidth = 4.6;
     context.stroke();
@@ -57,20 +57,23 @@ function drawOutlines(context: CanvasRenderingContext2D, drawing: FlakeDrawing):
   }
 }
 
-function trace(context: CanvasRenderingContext2D, { pose, placement }: FlakeDrawing, outlineUm: readonly StagePoint[]): void {
+/** Begins a path of closed rings. */
+function trace(context: CanvasRenderingContext2D, { pose, placement }: FlakeDrawing, ringsUm: readonly (readonly StagePoint[])[]): void {
   context.beginPath();
-  outlineInPixels(pose, outlineUm).forEach(({ colPx, rowPx }, i) => {
-    const x = placement.x0 + colPx * placement.scale;
-    const y = placement.y0 + rowPx * placement.scale;
-    if (i === 0) context.moveTo(x, y);
-    else context.lineTo(x, y);
-  });
-  context.closePath();
+  for (const ringUm of ringsUm) {
+    outlineInPixels(pose, ringUm).forEach(({ colPx, rowPx }, i) => {
+      const x = placement.x0 + colPx * placement.scale;
+      const y = placement.y0 + rowPx * placement.scale;
+      if (i === 0) context.moveTo(x, y);
+      else context.lineTo(x, y);
+    });
+    context.closePath();
+  }
 }
 
 /** The wanted bar where it fits best: a dashed line with a casing, unlike any terrace. */
 function drawBar(context: CanvasRenderingContext2D, drawing: FlakeDrawing, bar: Bar<'stage'>): void {
-  trace(context, drawing, barCorners(bar));
+  trace(context, drawing, [barCorners(bar)]);
   context.strokeStyle = INK.casing;
   context.lineWidth = 4;
   context.stroke();
