@@ -1,4 +1,5 @@
 import { boundingBox, distanceToEdgeUm } from '../geometry/polygon.ts';
+import { edgesOf } from '../geometry/measure.ts';
 import { OFF_CURVE } from '../layers/posterior.ts';
 import { boxGapUm } from './shape/neighbour.ts';
 import type { Terrace } from './types.ts';
@@ -9,6 +10,7 @@ export const TOO_BRIGHT = 0.2;
 const MOSTLY = 0.5;
 /** Two outlines that share a border are drawn this near each other, um. */
 const SHARED_BORDER_UM = 1.2;
+const STEP_UM = 2;
 /** In such company a terrace counts when less than this share of its border is towards what is off the curve... */
 const ENCLOSED_SHARE = 0.35;
 /** ...and its number is as sure as this. */
@@ -38,19 +40,21 @@ export function inBadCompany(terraces: readonly Terrace[]): readonly Terrace[] {
   });
 }
 
-/** Share of a terrace's border that runs along others; of corners, each standing for half of the sides beside it. */
+/** Share of a terrace's border that runs along others, looked at in steps of at most {@link STEP_UM}. */
 function enclosedShare(terrace: Terrace, others: readonly Terrace[]): number {
-  const { outlineUm } = terrace;
-  const box = boundingBox(outlineUm);
+  const box = boundingBox(terrace.outlineUm);
   const near = others.filter((o) => o.outlineUm.length >= 3 && boxGapUm(boundingBox(o.outlineUm), box) <= SHARED_BORDER_UM);
   if (near.length === 0) return 0;
   let [shared, all] = [0, 0];
-  outlineUm.forEach((p, i) => {
-    const before = outlineUm[(i + outlineUm.length - 1) % outlineUm.length] ?? p;
-    const after = outlineUm[(i + 1) % outlineUm.length] ?? p;
-    const length = (Math.hypot(p.xUm - before.xUm, p.yUm - before.yUm) + Math.hypot(p.xUm - after.xUm, p.yUm - after.yUm)) / 2;
-    all += length;
-    if (near.some((o) => distanceToEdgeUm(o.outlineUm, p) <= SHARED_BORDER_UM)) shared += length;
-  });
+  for (const { from, to } of edgesOf(terrace.outlineUm)) {
+    const lengthUm = Math.hypot(to.xUm - from.xUm, to.yUm - from.yUm);
+    const steps = Math.max(1, Math.ceil(lengthUm / STEP_UM));
+    for (let i = 0; i < steps; i++) {
+      const share = (i + 0.5) / steps;
+      const place = { xUm: from.xUm + share * (to.xUm - from.xUm), yUm: from.yUm + share * (to.yUm - from.yUm) };
+      if (near.some((o) => distanceToEdgeUm(o.outlineUm, place) <= SHARED_BORDER_UM)) shared += lengthUm / steps;
+    }
+    all += lengthUm;
+  }
   return shared / Math.max(all, 1e-9);
 }

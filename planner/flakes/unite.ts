@@ -23,7 +23,11 @@ export function uniteViews(views: readonly View[]): Detection {
   const sizes = groups.map((g) => Math.max(...g.map((t) => t.areaUm2)));
   const order = groups.map((_, i) => i).sort((a, b) => (sizes[b] as number) - (sizes[a] as number));
   const labels = new Int32Array(grid.width * grid.height);
-  for (const i of order) for (const terrace of groups[i] ?? []) fillPolygon(grid, terrace.outlineUm, labels, i + 1);
+  for (const i of order) {
+    const pieces = groups[i] ?? [];
+    for (const terrace of pieces) fillPolygon(grid, terrace.outlineUm, labels, i + 1);
+    for (const hole of pieces.flatMap((terrace) => terrace.holesUm ?? [])) fillPolygon(grid, hole, labels, 0);
+  }
   const terraces = order.flatMap((i) => asTerrace(grid, labels, i + 1, groups[i] ?? []));
   terraces.sort((a, b) => b.areaUm2 - a.areaUm2);
   const outlineUm = traceLabel(grid, labels, (label) => label > 0);
@@ -82,9 +86,11 @@ function asTerrace(grid: Grid, labels: Int32Array, label: number, group: readonl
     samples++;
   }
   const outlineUm = traceLabel(grid, labels, (l) => l === label);
-  if (!first || samples === 0 || outlineUm.length < 3) return [];
   const total = group.reduce((sum, t) => sum + t.areaUm2, 0);
   const mean = (of: (t: MeasuredTerrace) => number): number => group.reduce((sum, t) => sum + t.areaUm2 * of(t), 0) / total;
+  const holesUm = group.flatMap((t) => t.holesUm ?? []);
+  const spoiled = mean((t) => t.blemishedShare ?? 0);
+  if (!first || samples === 0 || outlineUm.length < 3) return [];
   const circle = inscribedInMask(mask, grid.width, grid.height);
   return [
     {
@@ -97,6 +103,9 @@ function asTerrace(grid: Grid, labels: Int32Array, label: number, group: readonl
       inscribedUm: 2 * circle.radiusPx * grid.stepUm,
       inscribedCentreUm: { xUm: grid.xMinUm + circle.colPx * grid.stepUm, yUm: grid.yMinUm + circle.rowPx * grid.stepUm },
       saturatedShare: mean((t) => t.saturatedShare),
+      ...(holesUm.length > 0 ? { holesUm } : {}),
+      ...(spoiled > 0 ? { blemishedShare: spoiled } : {}),
+      halo: mean((t) => t.halo ?? 0),
     },
   ];
 }
