@@ -59,7 +59,7 @@ export async function classifyFrameSet(directory: string, options: ClassifyOptio
   const plain = plainOptics(set, size, await darkOf(set, size, problems));
   const light = size && (await lightOf(set, size, plain, problems, inFlight, measure));
   const optics = light?.optics ?? plain;
-  let book = emptyBook(context);
+  let book = emptyBook({ ...context, ...(light ? { bare: light.substrate } : {}) });
   let stray: StrayLightBound | undefined;
   let done = 0;
   const frames = set.frames.map((_, index) => index);

@@ -13,7 +13,7 @@ import type { DarkReading } from '../vision/darkFrame.ts';
 import { addToFlatField, emptyFlatField, flatFieldOf, type FlatFieldState } from '../vision/flatField.ts';
 import { addSightings, noFixedSpots, rejectFixed, type FixedSpots } from '../vision/fixedSpots.ts';
 import type { FlatField, FrameMeasurement, OpticalContext } from '../vision/types.ts';
-import { bookContext } from './bookContext.ts';
+import { bookContext, showsBare } from './bookContext.ts';
 import type { NightContext } from './context.ts';
 
 /** Up to so many frames every one improves the flat field at once; later every few. */
@@ -144,6 +144,7 @@ export class ChipStates {
     const state = this.of(record.chip);
     state.open--;
     const isDone = record.outcome === 'done';
+    state.book = withBare(state.book, record);
     const change = isDone ? joinTile(state.book, record.tile, this.poseOf(record.centreUm), record.detections) : { book: state.book, changed: [], removed: [] };
     state.book = change.book;
     const isDue = state.open === 0 || (isDone && dueForReread(change.book));
@@ -182,4 +183,10 @@ export class ChipStates {
     if (!state) throw new NightjarError('internal', { reason: `the plan has no chip ${name}` });
     return state;
   }
+}
+
+/** The chip's first usable tile says what colour bare oxide has. */
+function withBare(book: Book, tile: TileRecord): Book {
+  if (book.context.bare !== undefined || !showsBare(tile)) return book;
+  return { ...book, context: { ...book.context, bare: tile.substrate } };
 }

@@ -4,7 +4,7 @@ import { NightjarError } from '../errors/index.ts';
 import type { ChipRecord, Circumstances, NewVerdict } from '../records/types.ts';
 import type { GivenVerdict } from '../server/feed.ts';
 import type { NightBoard } from './board.ts';
-import { bookContext, circumstancesOf, labelsFor, type NightToRead } from './bookContext.ts';
+import { bookContext, circumstancesOf, labelsFor, recordedBare, type NightToRead } from './bookContext.ts';
 import { calibrationOf, rungsShown } from './calibration.ts';
 import type { Recalibrate } from './recalibration.ts';
 import { terraceOf } from './verdictViews.ts';
@@ -186,7 +186,7 @@ export class VerdictDesk {
     const flakes = board.flakesOf(chip);
     const channels = this.channelsOf(chip);
     if (channels === undefined) return undefined;
-    const { ladder, changed } = await recalibrate({ flakes, context: bookContext(context, chip, labelsFor(context, chip, said)), channels });
+    const { ladder, changed } = await recalibrate({ flakes, context: { ...bookContext(context, chip, labelsFor(context, chip, said)), ...recordedBare(context, chip) }, channels });
     return { chip, changed, record: { ladder: rungsShown(ladder), calibration: calibrationOf(ladder) } };
   }
 

@@ -9,6 +9,8 @@ export interface BookContext {
   readonly numericalAperture: number;
   readonly lamp: 'halogen' | 'whiteLed' | 'unknown';
   readonly whiteBalance: 'substrate' | 'mirror' | 'unknown';
+  /** Level of bare oxide per channel as a frame of this chip had it; only its colour counts, and only where a mirror was made neutral. */
+  readonly bare?: readonly number[];
   /** The camera's channels where they are known. */
   readonly bands?: BandSet;
   /** Layer numbers that are looked for. */

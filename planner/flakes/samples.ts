@@ -43,6 +43,7 @@ function isAlike(a: MeasuredTerrace, b: MeasuredTerrace): boolean {
 }
 
 function ladderContext(context: BookContext, channels: number): LadderContext {
-  const { material, oxideNm, numericalAperture, lamp, bands } = context;
-  return { material, oxideNm, numericalAperture, lamp, channels: channels === 1 ? 1 : 3, ...(bands ? { bands } : {}) };
+  const { material, oxideNm, numericalAperture, lamp, bands, whiteBalance, bare } = context;
+  const known = whiteBalance === 'mirror' && bare?.length === channels ? { bare } : {};
+  return { material, oxideNm, numericalAperture, lamp, channels: channels === 1 ? 1 : 3, ...(bands ? { bands } : {}), ...known };
 }

@@ -80,12 +80,28 @@ function filmPlace(cube: Cube, thicknessNm: number): number {
   return fine <= cube.fineFilms ? fine : cube.fineFilms + (fine - cube.fineFilms) / COARSE;
 }
 
+/** Reflectance of bare oxide per channel under one setting. */
+export function bareAt(cube: Cube, setting: LadderSetting): readonly number[] {
+  const place = oxidePlace(cube, setting.oxideNm);
+  const node = Math.floor(place);
+  return setting.shiftNm.map((shiftNm, channel) => {
+    const weights = shiftedWeights(cube, channel, shiftNm);
+    const below = levelAt(cube, node, 0, weights);
+    return below + (place - node) * (levelAt(cube, node + 1, 0, weights) - below);
+  });
+}
+
+/** Place of an oxide among the nodes, as a node and a share of the way to the next. */
+function oxidePlace(cube: Cube, oxideNm: number): number {
+  return Math.min(cube.oxides - 1.001, Math.max(0, (oxideNm - cube.oxideFromNm) / cube.oxideStepNm));
+}
+
 /** Contrast of the given layer numbers under one setting, with its change per nm of oxide. */
 export function rungsAt(cube: Cube, setting: LadderSetting, layers: Float64Array): Rungs {
   const channels = setting.scale.length;
   const contrast = new Float64Array(layers.length * channels);
   const perOxideNm = new Float64Array(layers.length * channels);
-  const place = Math.min(cube.oxides - 1.001, Math.max(0, (setting.oxideNm - cube.oxideFromNm) / cube.oxideStepNm));
+  const place = oxidePlace(cube, setting.oxideNm);
   const node = Math.floor(place);
   const share = place - node;
   for (let channel = 0; channel < channels; channel++) {

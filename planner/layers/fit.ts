@@ -1,5 +1,5 @@
 import type { Cube } from './cube.ts';
-import { rungsAt } from './cube.ts';
+import { bareAt, rungsAt } from './cube.ts';
 import type { LabelGroup } from './labels.ts';
 import { addLogs, rungLogs, rungPrior } from './likelihood.ts';
 import type { PackedSamples } from './likelihood.ts';
@@ -21,6 +21,9 @@ const FEW_STRAYS = 0.1;
  * here lies 6.6 %. Such walls keep a chip of many thick flakes from buying a ladder of its own.
  */
 const OXIDE_WALL = 2.2;
+
+/** A white balance on a mirror is off by such a share: the mirror's own colour, and a lamp that changed since (a guess of ours, no source). */
+const BALANCE = 0.04;
 
 export interface FitProblem {
   readonly context: LadderContext;
@@ -70,7 +73,8 @@ export function logPosterior(problem: FitProblem, at: Vector, { looseness, stray
   }
   score -= ((at[0] as number) / OXIDE_WALL) ** 8;
   for (const s of settingOf(problem, at).scale) score -= ((Math.log(s) - scaleCentre) / scaleWall) ** 8;
-  if (knowsNothing(problem)) return score;
+  score += bareLog(problem, at);
+  if (problem.samples.count === 0 && problem.labels.length === 0) return score;
   const trust = { ...problem.trust, curveShare: problem.trust.curveShare * looseness, curveFloor: problem.trust.curveFloor * looseness };
   const rungs = rungsAt(problem.cube, settingOf(problem, at), problem.layers);
   const strayDensity = STRAY_LOG_DENSITY_PER_CHANNEL * problem.context.channels;
@@ -78,6 +82,18 @@ export function logPosterior(problem: FitProblem, at: Vector, { looseness, stray
   score += strays === 'fitted' ? mixed(logs, problem.strays).log : withStrays(logs, Math.log(FEW_STRAYS) + strayDensity, Math.log(1 - FEW_STRAYS));
   for (const { samples, logWeights, logStray } of problem.labels) score += withStrays(rungLogs(samples, rungs, logWeights, trust), logStray + strayDensity, 0);
   return score;
+}
+
+/**
+ * Log likelihood of the colour of bare oxide: each channel against the second (the green of a colour camera), as logarithms. The lamp, the
+ * mirror and the balance are trusted to {@link BALANCE}.
+ */
+function bareLog(problem: FitProblem, at: Vector): number {
+  const { bare } = problem.context;
+  if (bare?.length !== problem.context.channels || bare.length < 2) return 0;
+  const model = bareAt(problem.cube, settingOf(problem, at));
+  const off = bare.map((level, c) => Math.log(Math.max(level, 1e-9) / Math.max(model[c] as number, 1e-9)));
+  return off.reduce((sum, o, c) => (c === 1 ? sum : sum - ((o - (off[1] as number)) / BALANCE) ** 2 / 2), 0);
 }
 
 /** Log likelihood of samples on rungs or off them, each with its share. */
@@ -91,9 +107,9 @@ export function strayShare(problem: FitProblem, at: Vector): number {
   return mixed(rungLogs(problem.samples, rungs, problem.logWeights, problem.trust), problem.strays).share;
 }
 
-/** Without a single terrace the prior is all there is. */
+/** Without a single terrace, nor the colour of bare oxide, the prior is all there is. */
 export function knowsNothing(problem: FitProblem): boolean {
-  return problem.samples.count === 0 && problem.labels.length === 0;
+  return problem.samples.count === 0 && problem.labels.length === 0 && problem.context.bare === undefined;
 }
 
 /** Logarithm of the share of terraces that each rung is expected to have. */

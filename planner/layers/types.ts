@@ -10,6 +10,11 @@ export interface LadderContext {
   readonly channels: 1 | 3;
   /** The camera's channels where they are known; an idealised colour or mono camera otherwise. */
   readonly bands?: BandSet;
+  /**
+   * Level of bare oxide per channel, in any unit, where a neutral mirror was made neutral: its colour then says how thick the oxide is. Left
+   * out where the white balance is another or unknown.
+   */
+  readonly bare?: readonly number[];
 }
 
 /** One contrast to read: per channel, with one standard error. */
