@@ -7,20 +7,19 @@ import type { Ladder } from '../../planner/layers/types.ts';
 import type { PlannedChip } from '../../planner/plan/types.ts';
 import type { FramePose, StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
-import type { ChipRecord, TileRecord } from '../records/types.ts';
+import type { CalibrationRecord, ChipRecord, TileRecord } from '../records/types.ts';
 import { addOutliers, badSamples, bothSets, noBadSamples, type BadSamples } from '../vision/badSamples.ts';
 import type { DarkReading } from '../vision/darkFrame.ts';
 import { addToFlatField, emptyFlatField, flatFieldOf, type FlatFieldState } from '../vision/flatField.ts';
 import { addSightings, noFixedSpots, rejectFixed, type FixedSpots } from '../vision/fixedSpots.ts';
 import type { FlatField, FrameMeasurement, OpticalContext } from '../vision/types.ts';
-import { bookContext, showsBare } from './bookContext.ts';
+import { bookContext, labelsFor, showsBare } from './bookContext.ts';
+import { calibrationOf, rungsShown } from './calibration.ts';
 import type { NightContext } from './context.ts';
 
 /** Up to so many frames every one improves the flat field at once; later every few. */
 const flatKeptUpTo = 8;
 const flatEvery = 8;
-/** Rungs of the ladder that a page draws. */
-const layersShown = 10;
 
 /** What is known of one chip while it is scanned. Changed in tile order only, by one writer. */
 interface ChipState {
@@ -74,12 +73,14 @@ export class ChipStates {
   /** What is kept of a chip beside its tiles, under the optical path that it belongs to. */
   record(name: string): ChipRecord {
     const { points, flat } = this.of(name);
+    const calibration = this.calibration(name);
     return {
       chip: name,
       opticalPath: this.context.path.name,
       focusPoints: points,
       dark: this.dark?.levels ?? [],
       ladder: this.ladder(name),
+      ...(calibration ? { calibration } : {}),
       ...(flat ? { flat: { ...flat, values: [...flat.values] } } : {}),
     };
   }
@@ -144,8 +145,10 @@ export class ChipStates {
     const state = this.of(record.chip);
     state.open--;
     const isDone = record.outcome === 'done';
-    state.book = withBare(state.book, record);
-    const change = isDone ? joinTile(state.book, record.tile, this.poseOf(record.centreUm), record.detections) : { book: state.book, changed: [], removed: [] };
+    const { book } = state;
+    // What people have said meanwhile counts from here on: the next reading of all flakes has it.
+    const told = withBare({ ...book, context: { ...book.context, labelled: labelsFor(this.context, record.chip) } }, record);
+    const change = isDone ? joinTile(told, record.tile, this.poseOf(record.centreUm), record.detections) : { book: told, changed: [], removed: [] };
     state.book = change.book;
     const isDue = state.open === 0 || (isDone && dueForReread(change.book));
     const request = isDue ? ladderRequest(change.book) : undefined;
@@ -164,12 +167,14 @@ export class ChipStates {
 
   /** Contrast per channel for 0 to 10 layers, as the chip's ladder now stands; empty before the first find. */
   ladder(name: string): readonly (readonly number[])[] {
-    const rungs = this.of(name).book.ladder?.hypotheses[0]?.rungs;
-    if (!rungs) return [];
-    return Array.from({ length: layersShown + 1 }, (_, layers) => {
-      const at = rungs.layers.indexOf(layers) * rungs.channels;
-      return [...rungs.contrast.subarray(at, at + rungs.channels)];
-    });
+    const { ladder } = this.of(name).book;
+    return ladder ? rungsShown(ladder) : [];
+  }
+
+  /** What the ladder was fitted to and where it settled; undefined before the first find. */
+  calibration(name: string): CalibrationRecord | undefined {
+    const { ladder } = this.of(name).book;
+    return ladder && calibrationOf(ladder);
   }
 
   /** How a frame whose centre is here lies on the stage. */

@@ -64,7 +64,8 @@ export class TileCommitter {
     const view = tileView(tile);
     this.board.setTile(view);
     const tilesDone = (this.board.chip(tile.chip)?.tilesDone ?? 0) + 1;
-    this.board.setChip(tile.chip, { tilesDone }, changed.length > 0 ? this.chips.ladder(tile.chip) : undefined);
+    const hasGrown = changed.length > 0;
+    this.board.setChip(tile.chip, { tilesDone }, hasGrown ? this.chips.ladder(tile.chip) : undefined, hasGrown ? this.chips.calibration(tile.chip) : undefined);
     this.board.setFlakes(
       changed.map((flake) => flakeView(flake, records.crop(runId, flake.id), this.frames.get(flake.chip))),
       removed,

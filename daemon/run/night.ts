@@ -33,7 +33,7 @@ export class Night {
     const done = restore(context, chips);
     showRecorded(context, board, frames);
     for (const chip of context.plan.chips) {
-      board.setChip(chip.name, { tilesDone: chip.tiles.filter((tile) => done.has(tile.index)).length }, chips.ladder(chip.name));
+      board.setChip(chip.name, { tilesDone: chip.tiles.filter((tile) => done.has(tile.index)).length }, chips.ladder(chip.name), chips.calibration(chip.name));
     }
     this.reporter = new Reporter(context, board, waitingClock, done.size);
     const committer = new TileCommitter(context, chips, board, frames);
