@@ -17,6 +17,7 @@ const REASONS: Readonly<Record<RejectReason, string>> = {
   tooSmall: 'too small to be measured',
   chipEdge: 'the edge of the chip',
   tooBright: 'too bright to be measured: thick',
+  metal: 'brighter than any film of this material: a metal mark',
   sensorDust: 'at one place of every frame: dust on the sensor',
 };
 

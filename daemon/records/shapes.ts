@@ -25,7 +25,7 @@ const point = z.custom<StagePoint>(isPoint, 'expected a point');
 const points = z.custom<StagePoint[]>((value) => Array.isArray(value) && value.every(isPoint), 'expected a list of points');
 const count = z.number().int().min(0);
 
-const rejectReason = z.enum(['softEdge', 'offLayerCurve', 'unevenInside', 'line', 'dark', 'tooSmall', 'chipEdge', 'tooBright', 'sensorDust']) satisfies z.ZodType<RejectReason>;
+const rejectReason = z.enum(['softEdge', 'offLayerCurve', 'unevenInside', 'line', 'dark', 'tooSmall', 'chipEdge', 'tooBright', 'sensorDust', 'metal']) satisfies z.ZodType<RejectReason>;
 
 const measuredTerrace = {
   outlineUm: points,

@@ -6,7 +6,7 @@ import type { Flake, RejectReason, Terrace } from './types.ts';
 /** A scratch spoils a flake that it crosses, but nothing of it stands in a stamp's way. */
 const FLAT: ReadonlySet<RejectReason> = new Set(['line']);
 /** A flake too bright to measure is thick, and no dirt; nor is the chip's edge. */
-const NO_DIRT: ReadonlySet<RejectReason> = new Set(['tooBright', 'chipEdge']);
+const NO_DIRT: ReadonlySet<RejectReason> = new Set(['tooBright', 'chipEdge', 'metal']);
 
 /** What is not on the chip at all. */
 const NOT_THERE: ReadonlySet<RejectReason> = new Set(['sensorDust']);

@@ -12,7 +12,9 @@ export type RejectReason =
   | 'chipEdge'
   | 'tooBright'
   /** At the same place of every frame: on the sensor, not on the chip. */
-  | 'sensorDust';
+  | 'sensorDust'
+  /** Brighter than any film: a patterned mark. */
+  | 'metal';
 
 /** One region of even contrast as measured in one frame; no layer number yet, so that it can be read again with a better ladder. */
 export interface MeasuredTerrace {

@@ -3,6 +3,7 @@ import { readContrast } from '../layers/posterior.ts';
 import { measuresThickness } from '../layers/tuning.ts';
 import { inBadCompany, isMostlyOffCurve, TOO_BRIGHT } from './company.ts';
 import type { BookContext } from './context.ts';
+import { isMetal } from './metal.ts';
 import { rankOf, rankParts } from './rank.ts';
 import type { Detection, Flake, RejectReason, Terrace } from './types.ts';
 import { usableTerrace, wantedShare } from './wanted.ts';
@@ -14,6 +15,7 @@ type Read = Pick<Flake, 'terraces' | 'verdict' | 'layers' | 'usableUm' | 'rank'>
 export function readFlake(detection: Pick<Detection, 'terraces' | 'reject'>, ladder: Ladder, context: BookContext): Read {
   const terraces = detection.terraces.map((t): Terrace => ({ ...t, call: readContrast(ladder, t) }));
   if (detection.reject) return { terraces, verdict: 'rejected', reject: detection.reject, layers: null, usableUm: 0, rank: 0 };
+  if (isMetal(terraces, ladder)) return { terraces, verdict: 'rejected', reject: 'metal', layers: null, usableUm: 0, rank: 0 };
   if (isMostlyOffCurve(terraces)) return readInCompany(terraces, context);
   if (isTooBright(terraces, context)) return { terraces, verdict: 'rejected', reject: 'tooBright', layers: null, usableUm: 0, rank: 0 };
   return judge(terraces, context);
@@ -40,7 +42,7 @@ function judge(terraces: readonly Terrace[], context: BookContext): Read {
 
 /** Why the frame alone said that a flake is none; what reading it said is to be judged again with another ladder. */
 export function frameReject(flake: Pick<Flake, 'reject'>, context: BookContext): RejectReason | undefined {
-  if (flake.reject === 'offLayerCurve' || (flake.reject === 'tooBright' && measuresThickness(context))) return undefined;
+  if (flake.reject === 'offLayerCurve' || flake.reject === 'metal' || (flake.reject === 'tooBright' && measuresThickness(context))) return undefined;
   return flake.reject;
 }
 

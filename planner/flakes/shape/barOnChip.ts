@@ -6,7 +6,7 @@ import { boxOf } from '../raster.ts';
 import { boxGapUm } from './neighbour.ts';
 
 /** What is no flake and yet no dirt on one: too bright to measure is thick, the chip's edge lies beside, the sensor's dust is not there. */
-const NO_DIRT: ReadonlySet<RejectReason> = new Set(['tooBright', 'chipEdge', 'sensorDust']);
+const NO_DIRT: ReadonlySet<RejectReason> = new Set(['tooBright', 'chipEdge', 'metal', 'sensorDust']);
 /** A circle and an area are measured to about so much, as a share: a bar is not ruled out by less. */
 const MARGIN = 1.1;
 
