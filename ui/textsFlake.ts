@@ -102,7 +102,7 @@ export const flakeTexts = {
   calibration: (nominalNm: number, c: CalibrationView | undefined): string => {
     if (!c || c.terraces + c.labels === 0) return 'Ladder from the tables alone';
     const from = [`${figure(c.terraces)} ${c.terraces === 1 ? 'terrace' : 'terraces'}`, ...(c.labels > 0 ? [`${figure(c.labels)} ${c.labels === 1 ? 'label' : 'labels'}`] : [])].join(' and ');
-    return `Ladder from ${from}; oxide ${withError(c.oxideNm, c.oxideErrorNm, 'nm')} (box: ${figure(nominalNm)})`;
+    return `Ladder from ${from}; fits best with ${withUnit(c.oxideNm, 'nm', 0)} of oxide (box: ${figure(nominalNm)})`;
   },
   scale: (scale: readonly number[]): string => `Optical thickness of a layer against the table’s, per channel: ${scale.map((s) => figure(s, 2)).join(', ')}.`,
 

@@ -1,6 +1,6 @@
 import type { CalibrationView, ChipView, LightView } from '../daemon/server/messages.ts';
 import type { BandPass, ContrastReport, ContrastWarning } from '../planner/optics/index.ts';
-import { figure, signedPercent, withError, withUnit } from './format.ts';
+import { figure, signedPercent, withUnit } from './format.ts';
 
 /** English texts of the contrast chart: what layers look like on tonight's oxide in tonight's light. */
 
@@ -61,7 +61,7 @@ export const opticsTexts = {
   noTable: (material: string): string => `The table of ${material} came with the run sheet: draw its chart with “nightjar contrast --material-file”.`,
   chips: 'Chip',
   subject: (chip: ChipView, light: LightView, calibration: CalibrationView | undefined): string => {
-    const oxide = calibration ? `oxide ${withError(calibration.oxideNm, calibration.oxideErrorNm, 'nm')} as the ladder found it (box: ${figure(chip.oxideNm)})` : `oxide ${withUnit(chip.oxideNm, 'nm')} as the box says`;
+    const oxide = calibration ? `oxide ${withUnit(calibration.oxideNm, 'nm', 0)}, which fits the flakes best (box: ${figure(chip.oxideNm)})` : `oxide ${withUnit(chip.oxideNm, 'nm')} as the box says`;
     return `${chip.name}: ${oxide}; ${LAMPS[light.lamp]}, NA ${figure(light.numericalAperture, 2)}. Idealised camera channels; tables without any flake.`;
   },
   filter: (light: LightView): string => (light.filter === 'none' ? '' : `The band of the filter “${light.filter}” is not known here: figures are without it.`),

@@ -48,7 +48,7 @@ describe('judging a flake', () => {
     expect(await judge().getByText(/^How many layers/).isVisible()).toBe(true);
     expect(await page.locator('.flake-panel tr.chosen .given').textContent()).toBe('2');
     await page.locator(`[data-flake="${first}"]`).getByText('judged 2').waitFor();
-    await page.getByText('Ladder from 14 terraces and 1 label; oxide').waitFor();
+    await page.getByText('Ladder from 14 terraces and 1 label; fits best').waitFor();
     // The numbers keep the keyboard from flake to flake.
     await page.keyboard.press('n');
     const second = await chosenId();
@@ -144,7 +144,7 @@ describe('what else is known', () => {
     await page.keyboard.press('c');
     const dialog = page.getByRole('dialog');
     await dialog.getByRole('heading', { name: 'Contrast of graphene' }).waitFor();
-    await dialog.getByText('oxide 287.3 ± 1.2 nm as the ladder found it (box: 290)').waitFor();
+    await dialog.getByText('oxide 287 nm, which fits the flakes best (box: 290)').waitFor();
     await dialog.getByRole('img', { name: /^Contrast of one layer of graphene over wavelength and oxide/ }).waitFor();
     expect(await dialog.locator('.colours span').count()).toBe(11);
     await dialog.getByRole('button', { name: 'B-02' }).click();

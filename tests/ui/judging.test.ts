@@ -89,7 +89,7 @@ describe('what the page says of a terrace', () => {
 
   it('says from what the ladder comes', () => {
     const calibration = { terraces: 14, labels: 2, oxideNm: 287.34, oxideErrorNm: 1.24, scale: [1, 1, 1] };
-    expect(flakeTexts.calibration(290, calibration)).toBe('Ladder from 14 terraces and 2 labels; oxide 287.3\u00a0±\u00a01.2\u00a0nm (box: 290)');
+    expect(flakeTexts.calibration(290, calibration)).toBe('Ladder from 14 terraces and 2 labels; fits best with 287\u00a0nm of oxide (box: 290)');
     expect(flakeTexts.calibration(290, { ...calibration, labels: 0 })).not.toContain('label');
     for (const none of [undefined, { ...calibration, terraces: 0, labels: 0 }]) expect(flakeTexts.calibration(290, none)).toBe('Ladder from the tables alone');
   });
