@@ -10,7 +10,7 @@ import type { Edge, Polygon } from './measure.ts';
 import { simplify } from './simplify.ts';
 
 /** Grid steps over the longer side of what is drawn on it, as a power of two: below a millionth of a micrometre for a whole wafer. */
-const GRID_BITS = 36;
+const GRID_BITS = 38;
 /** A piece thinner than this many grid steps is rounding; a corner no farther than that off the line of its neighbours is none. */
 const THIN_STEPS = 8;
 
@@ -39,7 +39,9 @@ export function inset<F extends FrameOfReference>(polygon: Polygon<F>, marginUm:
 
 /** A convex polygon is cut by the line of each of its edges, moved inwards. */
 function insetConvex<F extends FrameOfReference>(polygon: Polygon<F>, marginUm: number): Polygon<F> {
-  return edgesOf(polygon).reduce<Polygon<F>>((left, edge) => cutLeftOf(left, movedLeft(edge, marginUm)), polygon);
+  const cut = edgesOf(polygon).reduce<Polygon<F>>((left, edge) => cutLeftOf(left, movedLeft(edge, marginUm)), polygon);
+  // Two cuts through one place leave two corners there but for rounding.
+  return simplify(cut, 1e-9 * marginUm);
 }
 
 /** The part of a convex polygon to the left of a line (Sutherland and Hodgman, Communications of the ACM 17 (1974) 32; from memory). */

@@ -114,6 +114,18 @@ describe('inset (laws)', () => {
     );
   });
 
+  it('keeps the margin at a corner nearly on the line of its neighbours', () => {
+    // Found by random search (fast-check seed 184876171): joined by nearness, the moved edges had come 0.000018 um too near.
+    const corners = starOf([
+      4535.371946850774, 5870.201178449151, 5518.416265153732, 5044.5125113521335, 5563.627519716758, 5596.06187525411,
+      4589.659224524916, 4083.001340585472, 5920.524056882035, 4778.729118346933, 4597.686870433996, 4723.287532404917,
+    ]);
+    const marginUm = 16.398516465848964;
+    const pieces = inset(corners, marginUm);
+    expect(pieces).toHaveLength(1);
+    for (const p of pieces.flat()) expectDeep(corners, p, marginUm * (1 - 1e-6));
+  });
+
   it('does not mind that edges nearly coincide: the teeth of a comb whose moved ends meet', () => {
     // Outline found by search: cut at crossings alone, the pieces of its moved edges grow beyond a million.
     const [teeth, widthUm, gapUm] = [20, 217.31, 143.7];
