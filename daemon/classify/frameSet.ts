@@ -21,6 +21,8 @@ export type { Measure };
 export interface ClassifyOptions {
   /** Layer numbers that are looked for; 1 to 4 when left out. */
   readonly layers?: readonly [number, number];
+  /** Thickness that is looked for where it is what is measured (hBN, graphite), nm: instead of layers. */
+  readonly thicknessNm?: readonly [number, number];
   /** Smallest useful circle on a terrace, um across; 4 when left out. */
   readonly leastUsableUm?: number;
   /** Frames in memory at a time; 2 when left out. */
@@ -93,6 +95,7 @@ function bookContextOf(set: FrameSet, options: ClassifyOptions): BookContext {
     layersFrom,
     layersTo,
     leastUsableUm: options.leastUsableUm ?? 4,
+    ...(options.thicknessNm ? { thicknessFromNm: options.thicknessNm[0], thicknessToNm: options.thicknessNm[1] } : {}),
   };
 }
 

@@ -45,6 +45,16 @@ describe('nightjar classify', () => {
     expect(seen.size).toBeGreaterThan(1);
   });
 
+  it('says the best flakes in words, and what of the range of thickness is no range', async () => {
+    const said = await runCli(['classify', fileIn('set'), '--workers', '2']);
+    expect(said.output).toMatch(/^\d+ flakes, \d+ of them flagged; \d+ things were no flakes\.$/m);
+    expect(said.output).toContain('1 layer ');
+    expect(said.output).toContain('x and y: on the stage.');
+    const refused = await runCli(['classify', fileIn('set'), '--thickness', '40-5']);
+    expect(refused.code).toBe(2);
+    expect(refused.errors).toContain('--thickness 40-5: a range in nm is wanted');
+  }, 60_000);
+
   it('prints as JSON what it writes, and draws a map', async () => {
     expect(JSON.parse(end.output)).toEqual(report);
     const { width, height, format } = await sharp(fileIn('map.png')).metadata();
