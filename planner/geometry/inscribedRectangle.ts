@@ -23,7 +23,9 @@ const ANGLES = 30;
 /** Directions of the longest edges, which the coarse search tries besides: a rectangle often lies along one. */
 const EDGE_ANGLES = 6;
 /** Coarse finds that are refined. */
-const REFINED = 5;
+const REFINED = 9;
+/** Finds at each angle: the largest, and the largest beside it, since a hole may leave several ways to lie. */
+const FINDS = 2;
 const QUARTER = Math.PI / 2;
 
 /**
@@ -57,15 +59,18 @@ export function asBar<F extends FrameOfReference>(originUm: PointUm<F>, found: T
 function coarseFinds<F extends FrameOfReference>(packed: PackedRegion<F>): readonly TurnedRectangle[] {
   const ends = new Float64Array(packed.ends.length);
   const [mask, toggles, scratch] = [new Uint8Array(GRID * GRID), new Uint8Array(GRID * GRID), rectangleScratch(GRID)];
-  return searchAngles(packed).map((angleRad): TurnedRectangle => {
+  return searchAngles(packed).flatMap((angleRad) => {
     turnEdges(packed.ends, angleRad, 0, 0, ends);
     const grid = gridOverOutline(ends, packed.rings, GRID);
     fillRings(ends, packed.rings, grid, mask, toggles);
-    const { col, row, columns, rows } = rectangleInMask(mask, GRID, GRID, scratch);
-    const u = grid.xMin + (col + columns / 2) * grid.dx;
-    const v = grid.yMin + (row + rows / 2) * grid.dy;
     const [cos, sin] = [Math.cos(angleRad), Math.sin(angleRad)];
-    return { angleRad, x: cos * u - sin * v, y: sin * u + cos * v, halfLength: (columns * grid.dx) / 2, halfWidth: (rows * grid.dy) / 2 };
+    return Array.from({ length: FINDS }, (): TurnedRectangle => {
+      const { col, row, columns, rows } = rectangleInMask(mask, GRID, GRID, scratch);
+      for (let r = row; r < row + rows; r++) mask.fill(0, r * GRID + col, r * GRID + col + columns);
+      const u = grid.xMin + (col + columns / 2) * grid.dx;
+      const v = grid.yMin + (row + rows / 2) * grid.dy;
+      return { angleRad, x: cos * u - sin * v, y: sin * u + cos * v, halfLength: (columns * grid.dx) / 2, halfWidth: (rows * grid.dy) / 2 };
+    });
   });
 }
 
