@@ -21,6 +21,7 @@ import { poseOfSamples, samplesOf } from './samples.ts';
 import type { Samples } from './samples.ts';
 import { fillFromShort } from './shortExposure.ts';
 import { sharpnessOf } from './sharpness.ts';
+import { withoutSofter } from './softness.ts';
 import { findSubstrate } from './substrate.ts';
 import { detectionsOf } from './terraces.ts';
 import { isTorn } from './torn.ts';
@@ -86,7 +87,7 @@ function findDetections(image: ContrastImage, noise: readonly number[], pose: Fr
       return detectionsOf(window, divide(window, psf.clearPx), psf, pose);
     });
   const fault = focusFault(detections);
-  return { detections, ...(fault ? { fault } : {}) };
+  return { detections: withoutSofter(detections), ...(fault ? { fault } : {}) };
 }
 
 function flatValues(flat: FlatField | undefined, cells: Cells): Float32Array | undefined {
