@@ -41,7 +41,7 @@ const frameCorners = (pose: FramePose): StagePoint[] =>
 const liesInside = (small: Polygon<'stage'>, large: Polygon<'stage'>): boolean =>
   small.every((p) => containsPoint(large, p)) && !edgesOf(small).some((a) => edgesOf(large).some((b) => edgesMeet(a, b)));
 
-/** One seed: with others a tile beside a piece of a concave outline has, once in some thousands, touched it by no more than rounding. Known, not mended. */
+/** One seed: with others a tile may touch the area by no more than rounding (a rectangle turned by 180 degrees less 1e-12 at 20x, seed 652150165). Known, not mended. */
 const SEED = 1;
 const share = fc.double({ min: 0, max: 1, noNaN: true });
 const spots = fc.array(fc.tuple(share, share), { minLength: 40, maxLength: 40 });
