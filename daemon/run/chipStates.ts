@@ -1,8 +1,7 @@
 import { zAtUm, type FocusPoint, type FocusSurface } from '../../planner/focus/surface.ts';
 import type { Detection } from '../../planner/flakes/types.ts';
 import { afterReread, dueForReread, emptyBook, joinTile, ladderRequest, rereadWith, type Book, type BookChange } from '../../planner/flakes/book.ts';
-import type { LadderRequest } from '../../planner/flakes/samples.ts';
-import { fitLadder } from '../../planner/layers/ladder.ts';
+import { fitRequest, type LadderRequest } from '../../planner/flakes/samples.ts';
 import type { Ladder } from '../../planner/layers/types.ts';
 import type { PlannedChip } from '../../planner/plan/types.ts';
 import type { FramePose, StagePoint } from '../../planner/units/index.ts';
@@ -137,7 +136,7 @@ export class ChipStates {
    */
   add(record: TileRecord): Change {
     const joined = this.join(record);
-    return this.settle(joined, joined.request && fitLadder(joined.request.context, joined.request.samples, joined.request.labelled));
+    return this.settle(joined, joined.request && fitRequest(joined.request));
   }
 
   /** The first half of {@link add}, with what a ladder is to be fitted to, if that is due. */

@@ -1,4 +1,4 @@
-import { fitLadder } from '../../planner/layers/ladder.ts';
+import { fitRequest } from '../../planner/flakes/samples.ts';
 import type { Flake } from '../../planner/flakes/types.ts';
 import type { ChipFrame } from '../../planner/frames/chipFrame.ts';
 import { showsPlace, type TileItem, type TileResult, type TileWork, type WrittenPicture } from '../pipeline/tileWork.ts';
@@ -54,7 +54,7 @@ export class TileCommitter {
     if (!request) return this.chips.settle(joined, undefined);
     const fitted = pool.fit(request).catch((error: unknown) => {
       log.warn({ err: error }, 'the contrast ladder is fitted here');
-      return fitLadder(request.context, request.samples, request.labelled);
+      return fitRequest(request);
     });
     return this.chips.settle(joined, await instrument.clock.track(fitted, fitMs));
   }

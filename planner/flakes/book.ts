@@ -1,4 +1,3 @@
-import { fitLadder } from '../layers/ladder.ts';
 import type { Ladder } from '../layers/types.ts';
 import { centroid } from '../geometry/polygon.ts';
 import type { FramePose } from '../units/index.ts';
@@ -10,7 +9,7 @@ import type { TileLink, TileOffset } from './register.ts';
 import type { Detection, Flake } from './types.ts';
 import { neighboursOf } from './neighbours.ts';
 import { sameReading } from './sameReading.ts';
-import { requestFor } from './samples.ts';
+import { fitRequest, requestFor } from './samples.ts';
 import type { LadderRequest } from './samples.ts';
 import { surveyed } from './shape/survey.ts';
 import { readFlake } from './verdict.ts';
@@ -92,7 +91,7 @@ export function afterReread(change: BookChange, again: BookChange): BookChange {
 /** Settles where all tiles lie, fits the ladder anew to all flakes of the chip, and reads them and their neighbourhoods again. */
 export function rereadBook(before: Book): BookChange {
   const request = ladderRequest(before);
-  return rereadWith(before, request && fitLadder(request.context, request.samples, request.labelled));
+  return rereadWith(before, request && fitRequest(request));
 }
 
 /** The first half of {@link rereadBook}: what its ladder is to be fitted to, for a fit in another thread; undefined while nothing was found. */
@@ -161,8 +160,7 @@ function viewsNear(book: Book, pose: FramePose): readonly View[] {
 function firstLadder(context: BookContext, detections: readonly Detection[]): Ladder | undefined {
   const first = detections.find((d) => d.terraces.length > 0)?.terraces[0];
   if (!first) return undefined;
-  const request = requestFor(context, first.contrast.length, []);
-  return fitLadder(request.context, [], request.labelled);
+  return fitRequest(requestFor(context, first.contrast.length, []));
 }
 
 function flakeOf(group: Group, ladder: Ladder, context: BookContext): Flake {

@@ -1,11 +1,10 @@
-import { fitLadder } from '../layers/ladder.ts';
 import type { Ladder } from '../layers/types.ts';
 import type { StageBox, StagePoint } from '../units/index.ts';
 import type { BookContext } from './context.ts';
 import { neighbourOf } from './neighbours.ts';
 import { boxOf } from './raster.ts';
 import { sameReading } from './sameReading.ts';
-import { requestFor } from './samples.ts';
+import { fitRequest, requestFor } from './samples.ts';
 import type { LadderRequest } from './samples.ts';
 import { surveyed } from './shape/survey.ts';
 import type { Flake } from './types.ts';
@@ -26,8 +25,7 @@ export interface Recalibrated {
  * @param channels of the camera
  */
 export function recalibrate(flakes: readonly Flake[], context: BookContext, channels: number): Recalibrated {
-  const { context: ladderContext, samples, labelled } = recalibrationRequest(flakes, context, channels);
-  return recalibrateWith(flakes, context, fitLadder(ladderContext, samples, labelled));
+  return recalibrateWith(flakes, context, fitRequest(recalibrationRequest(flakes, context, channels)));
 }
 
 /** The first half of {@link recalibrate}, for a fit in another thread. */

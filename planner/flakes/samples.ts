@@ -1,4 +1,5 @@
-import type { ContrastSample, LabelledContrast, LadderContext } from '../layers/types.ts';
+import { fitLadder } from '../layers/ladder.ts';
+import type { ContrastSample, LabelledContrast, Ladder, LadderContext } from '../layers/types.ts';
 import type { BookContext } from './context.ts';
 import type { MeasuredTerrace } from './types.ts';
 
@@ -7,6 +8,11 @@ export interface LadderRequest {
   readonly context: LadderContext;
   readonly samples: readonly ContrastSample[];
   readonly labelled: readonly LabelledContrast[];
+}
+
+/** Fits what was asked for, here and now: about a second. */
+export function fitRequest({ context, samples, labelled }: LadderRequest): Ladder {
+  return fitLadder(context, samples, labelled);
 }
 
 /** Terraces smaller than this do not shape the ladder, um2. */

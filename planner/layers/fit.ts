@@ -72,11 +72,12 @@ export function logPosterior(problem: FitProblem, at: Vector, { looseness, stray
     score -= i === 1 && scaleFlat ? ((scale * v) / scaleWall) ** 4 : (v * v) / 2;
   }
   score -= ((at[0] as number) / OXIDE_WALL) ** 8;
-  for (const s of settingOf(problem, at).scale) score -= ((Math.log(s) - scaleCentre) / scaleWall) ** 8;
-  score += bareLog(problem, at);
+  const setting = settingOf(problem, at);
+  for (const s of setting.scale) score -= ((Math.log(s) - scaleCentre) / scaleWall) ** 8;
+  score += bareLog(problem, setting);
   if (problem.samples.count === 0 && problem.labels.length === 0) return score;
   const trust = { ...problem.trust, curveShare: problem.trust.curveShare * looseness, curveFloor: problem.trust.curveFloor * looseness };
-  const rungs = rungsAt(problem.cube, settingOf(problem, at), problem.layers);
+  const rungs = rungsAt(problem.cube, setting, problem.layers);
   const strayDensity = STRAY_LOG_DENSITY_PER_CHANNEL * problem.context.channels;
   const logs = rungLogs(problem.samples, rungs, problem.logWeights, trust);
   score += strays === 'fitted' ? mixed(logs, problem.strays).log : withStrays(logs, Math.log(FEW_STRAYS) + strayDensity, Math.log(1 - FEW_STRAYS));
@@ -88,10 +89,10 @@ export function logPosterior(problem: FitProblem, at: Vector, { looseness, stray
  * Log likelihood of the colour of bare oxide: each channel against the second (the green of a colour camera), as logarithms. The lamp, the
  * mirror and the balance are trusted to {@link BALANCE}.
  */
-function bareLog(problem: FitProblem, at: Vector): number {
+function bareLog(problem: FitProblem, setting: LadderSetting): number {
   const { bare } = problem.context;
   if (bare?.length !== problem.context.channels || bare.length < 2) return 0;
-  const model = bareAt(problem.cube, settingOf(problem, at));
+  const model = bareAt(problem.cube, setting);
   const off = bare.map((level, c) => Math.log(Math.max(level, 1e-9) / Math.max(model[c] as number, 1e-9)));
   return off.reduce((sum, o, c) => (c === 1 ? sum : sum - ((o - (off[1] as number)) / BALANCE) ** 2 / 2), 0);
 }

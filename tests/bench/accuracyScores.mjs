@@ -74,14 +74,14 @@ export function scoreSet(directory, set, report, scratch) {
   const rates = { one: rateOf('1'), two: rateOf('2'), three: rateOf('3'), four: rateOf('4') };
   const small = layered && pixelUm(join(directory, set, 'frame-set.json')) <= LARGEST_CELL_UM ? smallOf(directory, scratch, set, truth, file) : { rate: { right: 0, wanted: 0 }, notes: [] };
   const falseOne = by('1', '25');
-  const any = by('1-10', '50');
+  const counted = by('1-10', '50');
   const isBlank = truth.flakes.every((f) => f.terraces.every((t) => t.layers < 1 || t.layers > 10));
   return {
     set, layered, isBlank, areaCm2: truth.areaCm2, ...rates, small: small.rate,
     false: { count: falseOne.figures[0].false, largestUm2: Math.max(0, ...falseOne.notes.filter(isFalse).map(areaOf)) },
-    duplicates: any.figures[0].duplicates,
-    blankFalse: isBlank ? any.figures[0].false : 0,
+    duplicates: counted.figures[0].duplicates,
+    blankFalse: isBlank ? counted.figures[0].false : 0,
     thickness: layered ? undefined : thicknessOf(directory, truthFile, file, truth, report),
-    notes: [...missed, ...small.notes, ...falseOne.notes.filter(isFalse), ...any.notes.filter((n) => n.startsWith('duplicate') || (isBlank && isFalse(n)))],
+    notes: [...missed, ...small.notes, ...falseOne.notes.filter(isFalse), ...counted.notes.filter((n) => n.startsWith('duplicate') || (isBlank && isFalse(n)))],
   };
 }

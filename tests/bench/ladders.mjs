@@ -72,12 +72,12 @@ function measured(kind, read) {
   const near = ({ truth, call }) => call.thickness !== undefined && Math.abs(call.thickness.nm - truth.nm) <= NEAR_NM;
   const inside = ({ truth, call }) => call.thickness !== undefined && truth.nm >= call.thickness.lowNm && truth.nm <= (call.thickness.highNm ?? Infinity);
   const named = (r) => inside(r) || (r.call.thickness?.alternatives.some((a) => Math.abs(a.nm - r.truth.nm) < 3 * a.errorNm) ?? false);
-  const any = () => true;
+  const everyOne = () => true;
   const sure = ({ call }) => (call.thickness?.weight ?? 0) >= SURE;
-  const within = rate(read, any, near);
-  const several = rate(read, any, ({ call }) => (call.thickness?.alternatives.length ?? 0) > 0);
+  const within = rate(read, everyOne, near);
+  const several = rate(read, everyOne, ({ call }) => (call.thickness?.alternatives.length ?? 0) > 0);
   const surely = rate(read, sure, inside);
-  const cells = [kind.name, rateText(within), rateText(rate(read, any, inside)), rateText(surely), rateText(rate(read, any, named)), rateText(several)];
+  const cells = [kind.name, rateText(within), rateText(rate(read, everyOne, inside)), rateText(surely), rateText(rate(read, everyOne, named)), rateText(several)];
   return { cells, met: surely.right >= LEAST * surely.wanted && (kind.material !== 'hbn' || kind.channels === 1 || within.right >= LEAST * within.wanted) };
 }
 

@@ -1,9 +1,9 @@
 import type { FramePool } from '../../daemon/classify/pool.ts';
 import { runFrameJob } from '../../daemon/classify/runFrameJob.ts';
-import { fitLadder } from '../../planner/layers/ladder.ts';
+import { fitRequest } from '../../planner/flakes/samples.ts';
 
 /** Fits a ladder in this thread. */
-export const fitHere: FramePool['fit'] = ({ context, samples, labelled }) => Promise.resolve(fitLadder(context, samples, labelled));
+export const fitHere: FramePool['fit'] = (request) => Promise.resolve(fitRequest(request));
 
 /** Measures frames in this thread: no start of workers to wait for. The same results by the pool's own promise. */
 export function inlinePool(): FramePool {
