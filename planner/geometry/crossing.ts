@@ -52,13 +52,12 @@ export function findSelfCrossing<F extends FrameOfReference>(polygon: Polygon<F>
 
 /** Whether two polygons have a point in common: crossing or touching edges, or one inside the other. */
 export function polygonsIntersect<F extends FrameOfReference>(a: Polygon<F>, b: Polygon<F>): boolean {
-  const [firstA] = a;
-  const [firstB] = b;
-  if (!firstA || !firstB) return false;
+  if (a.length === 0 || b.length === 0) return false;
   const boxA = boundingBox(a);
   const boxB = boundingBox(b);
   if (boxA.xMinUm > boxB.xMaxUm || boxB.xMinUm > boxA.xMaxUm || boxA.yMinUm > boxB.yMaxUm || boxB.yMinUm > boxA.yMaxUm) return false;
-  if (containsPoint(a, firstB) || containsPoint(b, firstA)) return true;
+  // Every corner is asked: of nearly equal polygons one corner may lie outside by rounding, and their edges run along each other without meeting.
+  if (b.some((p) => containsPoint(a, p)) || a.some((p) => containsPoint(b, p))) return true;
   const edgesB = edgesOf(b);
   return edgesOf(a).some((edgeA) => edgesB.some((edgeB) => edgesMeet(edgeA, edgeB)));
 }

@@ -41,8 +41,6 @@ const frameCorners = (pose: FramePose): StagePoint[] =>
 const liesInside = (small: Polygon<'stage'>, large: Polygon<'stage'>): boolean =>
   small.every((p) => containsPoint(large, p)) && !edgesOf(small).some((a) => edgesOf(large).some((b) => edgesMeet(a, b)));
 
-/** One seed: with others a tile may touch the area by no more than rounding (a rectangle turned by 180 degrees less 1e-12 at 20x, seed 652150165). Known, not mended. */
-const SEED = 1;
 const share = fc.double({ min: 0, max: 1, noNaN: true });
 const spots = fc.array(fc.tuple(share, share), { minLength: 40, maxLength: 40 });
 const margin = fc.constantFrom(0, 50, 300);
@@ -67,7 +65,7 @@ describe('tiles (laws)', () => {
           }
         }
       }),
-      { numRuns: 150, seed: SEED },
+      { numRuns: 150 },
     );
   });
 
@@ -78,7 +76,7 @@ describe('tiles (laws)', () => {
         if (!plan) return;
         for (const piece of piecesOf(plan.chip)) for (const corner of piece) expect(plan.poses.some((pose) => seesPoint(pose, corner))).toBe(true);
       }),
-      { numRuns: 150, seed: SEED },
+      { numRuns: 150 },
     );
   });
 
@@ -89,7 +87,7 @@ describe('tiles (laws)', () => {
         if (!plan) return;
         for (const pose of plan.poses) expect(piecesOf(plan.chip).some((piece) => polygonsIntersect(piece, frameCorners(pose)))).toBe(true);
       }),
-      { numRuns: 150, seed: SEED },
+      { numRuns: 150 },
     );
   });
 
