@@ -144,12 +144,12 @@ export class ChipStates {
     const state = this.of(record.chip);
     state.open--;
     const isDone = record.outcome === 'done';
-    const { book } = state;
-    // What people have said meanwhile counts from here on: the next reading of all flakes has it.
-    const told = withBare({ ...book, context: { ...book.context, labelled: labelsFor(this.context, record.chip) } }, record);
-    const change = isDone ? joinTile(told, record.tile, this.poseOf(record.centreUm), record.detections) : { book: told, changed: [], removed: [] };
+    const shown = withBare(state.book, record);
+    const begun = shown.ladder ? shown : this.withLabels(shown, record.chip);
+    const joined = isDone ? joinTile(begun, record.tile, this.poseOf(record.centreUm), record.detections) : { book: begun, changed: [], removed: [] };
+    const isDue = state.open === 0 || (isDone && dueForReread(joined.book));
+    const change = isDue ? { ...joined, book: this.withLabels(joined.book, record.chip) } : joined;
     state.book = change.book;
-    const isDue = state.open === 0 || (isDone && dueForReread(change.book));
     const request = isDue ? ladderRequest(change.book) : undefined;
     return { chip: record.chip, change, isDue, ...(request ? { request } : {}) };
   }
@@ -180,6 +180,11 @@ export class ChipStates {
   poseOf(centreUm: StagePoint): FramePose {
     const { camera } = this.context.config;
     return { centreUm, cameraToStageUm: this.context.path.cameraToStageUm, widthPx: camera.widthPx, heightPx: camera.heightPx };
+  }
+
+  /** What people have said meanwhile: asked where a ladder is about to be fitted, and at no other tile. */
+  private withLabels(book: Book, chip: string): Book {
+    return { ...book, context: { ...book.context, labelled: labelsFor(this.context, chip) } };
   }
 
   private of(name: string): ChipState {

@@ -2,12 +2,11 @@ import { boundingBox, distanceToEdgeUm } from '../geometry/polygon.ts';
 import { edgesOf } from '../geometry/measure.ts';
 import { OFF_CURVE } from '../layers/posterior.ts';
 import { boxGapUm } from './shape/neighbour.ts';
+import { isMostly } from './mostly.ts';
 import type { Terrace } from './types.ts';
 
 /** More saturated samples than this share: the camera cannot say how bright it is. */
 export const TOO_BRIGHT = 0.2;
-/** Of a flake with more than this share off the layer curve, the rest is suspected. */
-const MOSTLY = 0.5;
 /** Two outlines that share a border are drawn this near each other, um. */
 const SHARED_BORDER_UM = 1.2;
 const STEP_UM = 2;
@@ -22,10 +21,9 @@ export function isOffCurve(terrace: Terrace): boolean {
   return terrace.saturatedShare <= TOO_BRIGHT && (misfit > OFF_CURVE || stray > 0.5 || (probabilities[0] ?? 0) > 0.5);
 }
 
-/** Whether most of the area is off the layer curve. */
+/** Whether most of the area is off the layer curve: then the rest is suspected too. */
 export function isMostlyOffCurve(terraces: readonly Terrace[]): boolean {
-  const area = (some: readonly Terrace[]): number => some.reduce((sum, t) => sum + t.areaUm2, 0);
-  return area(terraces.filter(isOffCurve)) > MOSTLY * area(terraces);
+  return isMostly(terraces, isOffCurve);
 }
 
 /**

@@ -1,11 +1,11 @@
 import type { Ladder, Rungs } from '../layers/types.ts';
+import { isMostly } from './mostly.ts';
 import type { Terrace } from './types.ts';
 
 /** Brighter by this factor than the brightest film of the material, at any thickness. */
 const BRIGHTER = 1.3;
 /** In as many channels: gold is no brighter than graphite in the blue. */
 const CHANNELS = 2;
-const MOSTLY = 0.5;
 
 /**
  * Whether most of the area is brighter than any film: a metal mark, a bond pad, a holder. Gold reflects 0.79 to 0.95 of the light from green to red,
@@ -17,8 +17,7 @@ export function isMetal(terraces: readonly Terrace[], ladder: Ladder): boolean {
   const brightest = brightestFilm([hypothesis.rungs, hypothesis.thick]);
   const isBright = ({ contrast }: Terrace): boolean =>
     contrast.filter((c, i) => 1 - c > BRIGHTER * (brightest[i] ?? Infinity)).length >= Math.min(CHANNELS, contrast.length);
-  const area = (some: readonly Terrace[]): number => some.reduce((sum, t) => sum + t.areaUm2, 0);
-  return area(terraces.filter(isBright)) > MOSTLY * area(terraces);
+  return isMostly(terraces, isBright);
 }
 
 /** Largest R / R0 of any film, per channel; 1 is bare oxide. */

@@ -1,13 +1,11 @@
 import type { StageBox } from '../units/index.ts';
 import type { Group } from './gather.ts';
+import { isDirtReason } from './shape/neighbour.ts';
 import type { Neighbour } from './shape/neighbour.ts';
 import type { Flake, RejectReason, Terrace } from './types.ts';
 
 /** A scratch spoils a flake that it crosses, but nothing of it stands in a stamp's way. */
 const FLAT: ReadonlySet<RejectReason> = new Set(['line']);
-/** A flake too bright to measure is thick, and no dirt; nor is the chip's edge. */
-const NO_DIRT: ReadonlySet<RejectReason> = new Set(['tooBright', 'chipEdge', 'metal']);
-
 /** What is not on the chip at all. */
 const NOT_THERE: ReadonlySet<RejectReason> = new Set(['sensorDust']);
 
@@ -29,7 +27,7 @@ export function neighbourOf(flake: Flake, boxUm: StageBox, layersTo: number): Ne
   const isThick = (t: Terrace): boolean => t.call.layers === null || t.call.layers > layersTo;
   const outlinesUm = flake.terraces.filter((t) => reject !== undefined || isThick(t)).map((t) => t.outlineUm).filter((outline) => outline.length >= 3);
   if (outlinesUm.length === 0) return undefined;
-  return { id, boxUm, outlinesUm, isDirt: reject !== undefined && !NO_DIRT.has(reject), stands: reject === undefined || !FLAT.has(reject) };
+  return { id, boxUm, outlinesUm, isDirt: isDirtReason(reject), stands: reject === undefined || !FLAT.has(reject) };
 }
 
 /** A box around all views of a group: it may be wider than what is left of them, never narrower. */

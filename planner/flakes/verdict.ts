@@ -4,6 +4,7 @@ import { measuresThickness } from '../layers/tuning.ts';
 import { inBadCompany, isMostlyOffCurve, TOO_BRIGHT } from './company.ts';
 import type { BookContext } from './context.ts';
 import { isMetal } from './metal.ts';
+import { isMostly } from './mostly.ts';
 import { rankOf, rankParts } from './rank.ts';
 import type { Detection, Flake, RejectReason, Terrace } from './types.ts';
 import { usableTerrace, wantedShare } from './wanted.ts';
@@ -48,7 +49,5 @@ export function frameReject(flake: Pick<Flake, 'reject'>, context: BookContext):
 
 /** So bright for more than half of the area that its thickness cannot be read. */
 function isTooBright(terraces: readonly Terrace[], context: BookContext): boolean {
-  if (!measuresThickness(context)) return false;
-  const area = (some: readonly Terrace[]): number => some.reduce((sum, t) => sum + t.areaUm2, 0);
-  return area(terraces.filter((t) => t.saturatedShare > TOO_BRIGHT)) > 0.5 * area(terraces);
+  return measuresThickness(context) && isMostly(terraces, (t) => t.saturatedShare > TOO_BRIGHT);
 }

@@ -1,12 +1,10 @@
 import type { StageBox, StagePoint } from '../../units/index.ts';
-import type { Flake, RejectReason } from '../types.ts';
+import type { Flake } from '../types.ts';
 import { fitBarOnFlake } from './barOnFlake.ts';
 import type { BarOnFlake } from './barOnFlake.ts';
 import { boxOf } from '../raster.ts';
-import { boxGapUm } from './neighbour.ts';
+import { boxGapUm, isDirtReason } from './neighbour.ts';
 
-/** What is no flake and yet no dirt on one: too bright to measure is thick, the chip's edge lies beside, the sensor's dust is not there. */
-const NO_DIRT: ReadonlySet<RejectReason> = new Set(['tooBright', 'chipEdge', 'metal', 'sensorDust']);
 /** A circle and an area are measured to about so much, as a share: a bar is not ruled out by less. */
 const MARGIN = 1.1;
 
@@ -20,7 +18,7 @@ export function dirtOn(flake: Flake, others: Iterable<Flake>): readonly (readonl
   const box = boxOf(flake.terraces.flatMap((terrace) => terrace.outlineUm));
   const found: (readonly StagePoint[])[] = [];
   for (const { id, chip, reject, terraces } of others) {
-    if (id === flake.id || chip !== flake.chip || reject === undefined || NO_DIRT.has(reject)) continue;
+    if (id === flake.id || chip !== flake.chip || !isDirtReason(reject)) continue;
     for (const { outlineUm } of terraces) if (outlineUm.length >= 3 && boxGapUm(keptBox(outlineUm), box) === 0) found.push(outlineUm);
   }
   return found;

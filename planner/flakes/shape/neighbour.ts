@@ -2,9 +2,17 @@ import { areaUm2 } from '../../geometry/polygon.ts';
 import type { Region } from '../../geometry/region.ts';
 import type { StageBox, StagePoint } from '../../units/index.ts';
 import { boxOf } from '../raster.ts';
-import type { MeasuredTerrace } from '../types.ts';
+import type { MeasuredTerrace, RejectReason } from '../types.ts';
 
 type Outline = readonly StagePoint[];
+
+/** What is no flake and yet no dirt on one: too bright to measure is thick, edge and marks lie beside, the sensor's dust is not there. */
+const NO_DIRT: ReadonlySet<RejectReason> = new Set(['tooBright', 'chipEdge', 'metal', 'sensorDust']);
+
+/** Whether what was rejected for this reason spoils a flake that it lies on. */
+export function isDirtReason(reject: RejectReason | undefined): boolean {
+  return reject !== undefined && !NO_DIRT.has(reject);
+}
 
 /** Something on the chip beside the flake at hand: what a stamp must keep clear of, or what may lie on the flake. */
 export interface Neighbour {
