@@ -1,4 +1,5 @@
 import type { ContrastImage } from './contrast.ts';
+import { sumThreeRows } from './threeRows.ts';
 
 /** Squared distance from the substrate, in noise units summed over channels, beyond which a sample is not bare oxide. */
 const LIMIT = 36;
@@ -23,13 +24,8 @@ export function foregroundMask(image: ContrastImage, noise: readonly number[]): 
 /** Adds weight * (sum over 3x3)^2 of one row to `distance`, which is as wide as the frame; `line` has room for one sample more on either side. */
 function addDistance(plane: Float32Array, row: number, height: number, weight: number, line: Float32Array, distance: Float32Array): void {
   const width = distance.length;
-  const above = Math.max(0, row - 1) * width;
-  const here = row * width;
-  const below = Math.min(height - 1, row + 1) * width;
-  for (let c = 0; c < width; c++) line[c + 1] = (plane[above + c] as number) + (plane[here + c] as number) + (plane[below + c] as number);
-  line[0] = line[1] as number;
-  line[width + 1] = line[width] as number;
-  let left = line[0];
+  sumThreeRows(plane, row, width, height, line);
+  let left = line[0] as number;
   let middle = line[1] as number;
   for (let c = 0; c < width; c++) {
     const right = line[c + 2] as number;

@@ -1,6 +1,7 @@
 import type { Component } from './components.ts';
 import type { ContrastImage } from './contrast.ts';
 import { median } from './statistics.ts';
+import { sumThreeRows } from './threeRows.ts';
 
 /** One component cut out of its frame with a rim of substrate, levelled to its own surroundings. */
 export interface Window {
@@ -128,12 +129,8 @@ export function boxMean(plane: Float32Array, width: number, height: number): Flo
   const mean = new Float32Array(plane.length);
   const line = new Float32Array(width + 2);
   for (let row = 0; row < height; row++) {
-    const above = Math.max(0, row - 1) * width;
+    sumThreeRows(plane, row, width, height, line);
     const here = row * width;
-    const below = Math.min(height - 1, row + 1) * width;
-    for (let c = 0; c < width; c++) line[c + 1] = (plane[above + c] as number) + (plane[here + c] as number) + (plane[below + c] as number);
-    line[0] = line[1] as number;
-    line[width + 1] = line[width] as number;
     for (let c = 0; c < width; c++) mean[here + c] = ((line[c] as number) + (line[c + 1] as number) + (line[c + 2] as number)) / 9;
   }
   return mean;
