@@ -29,6 +29,12 @@ function limitProblems({ limits, focus }: InstrumentConfig): PlacedProblem[] {
   ];
 }
 
+/** Slack that is longer than the way by which it is taken up never is. */
+function playProblems({ stage: { playUm, backlashUm } }: InstrumentConfig): PlacedProblem[] {
+  const longest = Math.max(0, ...(playUm ?? []));
+  return longest <= backlashUm ? [] : [{ path: ['stage', 'playUm'], message: `must be at most backlashUm (${backlashUm}), not ${longest}: make backlashUm longer` }];
+}
+
 function pathProblems(instrument: InstrumentConfig, name: string): PlacedProblem[] {
   const path = instrument.opticalPaths[name];
   if (!path) return [];
@@ -69,6 +75,7 @@ function atLeastOne(instrument: InstrumentConfig): PlacedProblem[] {
 export function instrumentProblems(instrument: InstrumentConfig): PlacedProblem[] {
   return [
     ...limitProblems(instrument),
+    ...playProblems(instrument),
     ...atLeastOne(instrument),
     ...turretProblems(instrument),
     ...matrixProblems(instrument),

@@ -25,12 +25,18 @@ const stage = z.strictObject({
   maxSpeedUmPerS: positive('top speed').default(20_000),
   accelerationUmPerS2: positive('acceleration').default(100_000),
   settleMs: z.number().min(0).describe('wait after a move, until the picture stands').default(60),
+  jerkUmPerS3: positive('largest change of acceleration, where the controller limits it: makes the forecast right').optional(),
   backlashUm: z.number().min(0).max(500).describe('taken up by approaching from the low side of both axes').default(15),
+  playUm: z
+    .tuple([z.number().min(0).max(500), z.number().min(0).max(500)])
+    .describe('the slack itself on x and y, as measured: rows of tiles then run both ways without taking it up at each tile')
+    .optional(),
 });
 
 const focus = z.strictObject({
   driver: z.enum(['simulated']).describe('which driver opens it'),
   speedUmPerS: positive('top speed').default(500),
+  accelerationUmPerS2: positive('acceleration').default(10_000),
   settleMs: z.number().min(0).describe('wait after a move').default(20),
   expectedUm: um('height at which a chip on the holder is usually in focus with the first objective'),
 });

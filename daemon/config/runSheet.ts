@@ -16,6 +16,7 @@ const chip = z.strictObject({
   name,
   outline,
   edgeMarginUm: z.number().min(0).max(10_000).describe('rim that is not scanned').default(300),
+  skip: z.array(outline).max(20).describe('areas on the chip that are not scanned: metal, glue, a scratched corner').default([]),
   marks: z.tuple([mark, mark]).describe('two reference marks: they fix the chip\'s own frame; without them its first corner and edge do').optional(),
   material: z.string().min(1).max(40).describe('one that is built in, or a name of your own together with materialTable'),
   materialTable: z.string().min(1).max(maxTableBytes).describe('n and k of a material of your own: a table file beside the run sheet, or its lines').optional(),
@@ -30,6 +31,7 @@ export const runSheetSchema = z.strictObject({
   operator: z.strictObject({ initials: z.string().min(1).max(8), contact: z.string().min(3).max(200) }),
   chips: z.array(chip).min(1).max(64),
   opticalPath: name.describe('a name under `opticalPaths` of the instrument'),
+  chipOrder: z.enum(['fastest', 'asListed']).describe('fastest: the order that takes the least time').default('fastest'),
   overlap: z.number().min(0).max(0.5).default(0.1),
   lookFor: z
     .strictObject({

@@ -58,7 +58,7 @@ export async function openFrameSetCamera(set: FrameSet, clock: Clock, options: F
       region = settings.region;
       return settings;
     },
-    async snap(signal) {
+    async snap(signal, onExposed) {
       refuseIfClosed();
       if (signal?.aborted) throw new DriverError('stopped', { device: 'camera' });
       if (options.repeat) next %= set.frames.length;
@@ -66,6 +66,7 @@ export async function openFrameSetCamera(set: FrameSet, clock: Clock, options: F
       const takenAtMs = clock.now();
       const frame = await clock.track(set.readFrame(next++), STORED_EXPOSURE_MS);
       if (signal?.aborted) throw new DriverError('stopped', { device: 'camera' });
+      onExposed?.();
       const cut = region ? cropFrame(frame, region) : frame;
       return { ...cut, exposureMs: STORED_EXPOSURE_MS, takenAtMs };
     },

@@ -49,7 +49,11 @@ export interface Camera {
   readonly info: CameraInfo;
   /** Sets what is asked and returns what the camera really uses. Rejects with `exposureRange` or `unsupported`. */
   configure(settings: CameraSettings): Promise<CameraSettings>;
-  /** A frame whose whole exposure lies after the call. Rejects with `noFrame`, `badFrame`, `disconnected`, `stopped`. */
-  snap(signal?: AbortSignal): Promise<CameraFrame>;
+  /**
+   * A frame whose whole exposure lies after the call. Rejects with `noFrame`, `badFrame`, `disconnected`, `stopped`.
+   * @param onExposed called once, as soon as the exposure is over and what is in front of the camera may move, while the frame is still
+   * being read out; never when the call rejects before. A camera that cannot tell calls it with the frame in hand.
+   */
+  snap(signal?: AbortSignal, onExposed?: () => void): Promise<CameraFrame>;
   close(): Promise<void>;
 }

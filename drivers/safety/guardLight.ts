@@ -28,7 +28,7 @@ export function guardCamera(raw: Camera): Camera {
       requireNumbers(settings);
       return raw.configure(settings);
     },
-    snap: (signal) => raw.snap(signal),
+    snap: (signal, onExposed) => raw.snap(signal, onExposed),
     close: () => raw.close(),
   };
 }

@@ -79,13 +79,13 @@ export class SimulatedCamera implements Camera {
     return this.#settings;
   }
 
-  async snap(signal?: AbortSignal): Promise<CameraFrame> {
+  async snap(signal?: AbortSignal, onExposed?: () => void): Promise<CameraFrame> {
     this.#check();
     if (this.#isSnapping) throw new DriverError('unsupported', { device: 'camera', what: 'two frames at once' });
     if (signal?.aborted) throw new DriverError('stopped', { device: 'camera' });
     this.#isSnapping = true;
     try {
-      return await unlessStopped(this.#take(), signal);
+      return await unlessStopped(this.#take(signal, onExposed), signal);
     } finally {
       this.#isSnapping = false;
     }
@@ -101,7 +101,7 @@ export class SimulatedCamera implements Camera {
     this.#parts.faults.checkLine('camera');
   }
 
-  async #take(): Promise<CameraFrame> {
+  async #take(signal: AbortSignal | undefined, onExposed: (() => void) | undefined): Promise<CameraFrame> {
     const { clock, readoutMs, renderer, faults } = this.#parts;
     const takenAtMs = clock.now();
     const { exposureMs } = this.#settings;
@@ -110,7 +110,11 @@ export class SimulatedCamera implements Camera {
       await clock.sleep(waitedMs);
       throw new DriverError('noFrame', { device: 'camera', waitedMs });
     }
-    const frame = await clock.track(renderer.render(this.#request()), exposureMs + readoutMs);
+    // What it sees is fixed here: whatever moves later, moves after this exposure.
+    const request = this.#request();
+    const tellExposed = onExposed && clock.sleep(exposureMs, signal).then(onExposed, () => undefined);
+    const frame = await clock.track(renderer.render(request), exposureMs + readoutMs);
+    await tellExposed;
     this.#check();
     if (faults.strikes('corruptFrame')) throw new DriverError('badFrame', { device: 'camera' });
     return { ...frame, bits: this.info.bits, exposureMs, takenAtMs };

@@ -32,6 +32,15 @@ function givesFramesAsAsked(open: () => Promise<OpenedCamera>): void {
     expect(frame.exposureMs).toBe(used.exposureMs);
   });
 
+  it('tells once that the exposure is over, after it and before the frame is handed over', async () => {
+    const { camera, clock } = await open();
+    const told: number[] = [];
+    const frame = await camera.snap(undefined, () => told.push(clock.now()));
+    expect(told).toHaveLength(1);
+    expect(told[0]).toBeGreaterThanOrEqual(frame.takenAtMs + frame.exposureMs);
+    expect(told[0]).toBeLessThanOrEqual(clock.now());
+  });
+
   it('reads only the region asked for, and the whole sensor again afterwards', async () => {
     const { camera } = await open();
     const exposureMs = camera.info.exposureMaxMs < 12 ? camera.info.exposureMaxMs : Math.max(camera.info.exposureMinMs, 12);
