@@ -1,4 +1,4 @@
-import { fitFocusPeak } from './peak.ts';
+import { fitFocusPeak, LEAST_SAMPLES } from './peak.ts';
 import type { FocusPeak, FocusSample, PeakRefusal } from './peak.ts';
 
 /** Where to search. Heights in um of the focus drive, growing away from the chip. */
@@ -8,6 +8,8 @@ export interface SearchRequest {
   /** Searched above and below the centre. */
   readonly rangeUm: number;
   readonly depthOfFieldUm: number;
+  /** How far below a height the drive comes from where it would arrive from above: more than its play. One depth of field when left out. */
+  readonly takeUpUm?: number;
   /** The drive is never sent beyond these. */
   readonly zMinUm: number;
   readonly zMaxUm: number;
@@ -40,12 +42,30 @@ const MAX_COARSE = 48;
 const MIN_COARSE = 8;
 /** Exposures of the fine sweep: over one depth of field to both sides of the coarse peak. */
 const FINE = 7;
+/** A range that steps of half a depth of field cover with so many exposures is swept once: coarse and fine sweep would take more. */
+const MAX_SINGLE = 15;
 /** Most exposures that any search takes. */
 export const MAX_EXPOSURES = MAX_COARSE + FINE;
 
 /**
+ * Exposures of the first sweep over a span, and of the second one about its peak. A short span is swept once, in steps of half a depth of
+ * field (at least {@link LEAST_SAMPLES}, which a fit needs); a longer one first in steps of one depth of field. The limits of the drive
+ * may cut a span shorter than asked.
+ */
+export function sweepExposures(spanUm: number, depthOfFieldUm: number): { readonly first: number; readonly second: number } {
+  const single = Math.max(LEAST_SAMPLES, stepsOver(spanUm, depthOfFieldUm / 2) + 1);
+  if (single <= MAX_SINGLE) return { first: single, second: 0 };
+  return { first: Math.min(MAX_COARSE, Math.max(MIN_COARSE, stepsOver(spanUm, depthOfFieldUm) + 1)), second: FINE };
+}
+
+/** Steps of at most this length; a rounding error makes no step more. */
+function stepsOver(spanUm: number, stepUm: number): number {
+  return Math.ceil(spanUm / stepUm - 1e-9);
+}
+
+/**
  * Begins a search from coarse to fine: a rising sweep over the range in steps of about one depth of field, then a rising sweep of
- * {@link FINE} steps around the best. Ask {@link nextZUm}, expose there, hand the sharpness to {@link addSample}, until `phase` is `done`.
+ * {@link FINE} steps around the best; a range of few depths of field is swept once in half steps (see {@link sweepExposures}). Ask {@link nextZUm}, expose there, hand the sharpness to {@link addSample}, until `phase` is `done`.
  * Every height is approached from below (see {@link runUpZUm}), and no height lies beyond the limits.
  */
 export function beginSearch(request: SearchRequest): SearchState {
@@ -55,8 +75,8 @@ export function beginSearch(request: SearchRequest): SearchState {
   if (!(highUm > lowUm) || !(request.depthOfFieldUm > 0)) {
     return { ...begun, phase: 'done', outcome: { ok: false, refusal: { code: 'noReachableZ', zMinUm: request.zMinUm, zMaxUm: request.zMaxUm } } };
   }
-  const steps = Math.ceil((highUm - lowUm) / request.depthOfFieldUm) + 1;
-  return { ...begun, phase: 'coarse', ahead: evenly(lowUm, highUm, Math.min(MAX_COARSE, Math.max(MIN_COARSE, steps))) };
+  const { first, second } = sweepExposures(highUm - lowUm, request.depthOfFieldUm);
+  return { ...begun, phase: second > 0 ? 'coarse' : 'fine', ahead: evenly(lowUm, highUm, first) };
 }
 
 function evenly(lowUm: number, highUm: number, count: number): readonly number[] {
@@ -77,9 +97,9 @@ export function runUpZUm(state: SearchState): number | undefined {
   return next !== undefined && state.sweepBegins ? belowUm(state.request, next) : undefined;
 }
 
-/** A height one depth of field below, but never under the lower limit. */
+/** A height from which the drive's play is taken up on the way to this one, but never under the lower limit. */
 export function belowUm(request: SearchRequest, zUm: number): number {
-  return Math.max(request.zMinUm, zUm - request.depthOfFieldUm);
+  return Math.max(request.zMinUm, zUm - (request.takeUpUm ?? request.depthOfFieldUm));
 }
 
 /**
