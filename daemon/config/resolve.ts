@@ -1,7 +1,8 @@
 import type { SafetyLimits } from '../../drivers/interfaces/index.ts';
 import { waveDepthOfFieldUm } from '../../planner/focus/depthOfField.ts';
 import { cameraToStage, pixelSizeUm } from '../../planner/plan/objective.ts';
-import type { ChipToScan, LowTravel, Outline, PlanRequest, StageTiming } from '../../planner/plan/types.ts';
+import { measuresThickness } from '../../planner/layers/tuning.ts';
+import type { ChipToScan, FocusWork, LowTravel, Outline, PlanRequest, StageTiming } from '../../planner/plan/types.ts';
 import type { Matrix2, StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { InstrumentConfig } from './instrument.ts';
@@ -87,15 +88,22 @@ export function outlineFor(outline: ChipSheet['outline']): Outline {
 }
 
 function chipToScan(chip: ChipSheet): ChipToScan {
-  return { name: chip.name, outline: outlineFor(chip.outline), edgeMarginUm: chip.edgeMarginUm };
+  return {
+    name: chip.name,
+    outline: outlineFor(chip.outline),
+    edgeMarginUm: chip.edgeMarginUm,
+    skip: chip.skip.map(outlineFor),
+    waitsForFrame: measuresThickness(chip),
+  };
 }
 
 /** Exposures of the fine search about the best of the coarse one: common practice, no source. */
 const fineExposures = 7;
 
-/** Exposures to find focus at one point: one each depth of field over the whole range, and a fine search. For the forecast. */
-function exposuresPerFocusPoint(rangeUm: number, numericalAperture: number): number {
-  return Math.ceil((2 * rangeUm) / waveDepthOfFieldUm(numericalAperture)) + 1 + fineExposures;
+/** Exposures to find focus: one each depth of field over the whole range, and a fine search. For the forecast. */
+function focusWorkFor(rangeUm: number, numericalAperture: number): FocusWork {
+  const stepUm = waveDepthOfFieldUm(numericalAperture);
+  return { firstExposures: Math.ceil((2 * rangeUm) / stepUm) + 1 + fineExposures, laterExposures: Math.ceil(rangeUm / stepUm) + 1 + fineExposures, stepUm };
 }
 
 /** Kept per tile, in bytes, for the forecast: on the safe side of a dirty chip with several crops of some 50 kB a frame; clean simulated tiles take a tenth. */
@@ -106,10 +114,14 @@ function timingFor(instrument: InstrumentConfig, exposureMs: number): StageTimin
   return {
     // Tiles and focus points are reached with the objective down.
     maxSpeedUmPerS: Math.min(stage.maxSpeedUmPerS, limits.maxLowSpeedUmPerS),
+    highSpeedUmPerS: stage.maxSpeedUmPerS,
     accelerationUmPerS2: stage.accelerationUmPerS2,
+    ...(stage.jerkUmPerS3 === undefined ? {} : { jerkUmPerS3: stage.jerkUmPerS3 }),
     settleMs: stage.settleMs,
     backlashUm: stage.backlashUm,
+    ...(stage.playUm ? { playUm: stage.playUm } : {}),
     focusSpeedUmPerS: Math.min(focus.speedUmPerS, limits.maxLowFocusSpeedUmPerS),
+    focusAccelerationUmPerS2: focus.accelerationUmPerS2,
     focusSettleMs: focus.settleMs,
     exposureMs,
     readoutMs: camera.readoutMs,
@@ -132,7 +144,8 @@ export function planRequestFor(runSheet: RunSheet, instrument: InstrumentConfig)
     cameraToStageUm: path.cameraToStageUm,
     overlap: runSheet.overlap,
     focusPointsPerChip: runSheet.focus.pointsPerChip,
-    exposuresPerFocusPoint: exposuresPerFocusPoint(runSheet.focus.rangeUm, path.numericalAperture),
+    focusWork: focusWorkFor(runSheet.focus.rangeUm, path.numericalAperture),
+    reorderChips: runSheet.chipOrder === 'fastest',
     limits: { xMinUm, xMaxUm, yMinUm, yMaxUm, zMinUm, zMaxUm },
     timing: timingFor(instrument, path.exposureMs),
     lowTravel: lowTravelFor(instrument),

@@ -38,10 +38,11 @@ export function openInstrument(config: InstrumentConfig, options: OpenOptions): 
     stage: {
       maxSpeedUmPerS: stage.maxSpeedUmPerS,
       accelerationUmPerS2: stage.accelerationUmPerS2,
+      ...(stage.jerkUmPerS3 === undefined ? {} : { jerkUmPerS3: stage.jerkUmPerS3 }),
       settleMs: stage.settleMs,
       travel: { xMinUm: limits.xMinUm, xMaxUm: limits.xMaxUm, yMinUm: limits.yMinUm, yMaxUm: limits.yMaxUm },
     },
-    focus: { zMinUm: limits.zMinUm, zMaxUm: limits.zMaxUm, startAtUm: limits.zMaxUm, speedUmPerS: focus.speedUmPerS },
+    focus: { zMinUm: limits.zMinUm, zMaxUm: limits.zMaxUm, startAtUm: limits.zMaxUm, speedUmPerS: focus.speedUmPerS, accelerationUmPerS2: focus.accelerationUmPerS2 },
     startMs: options.startMs ?? options.realClock.now(),
     renderIn: options.renderIn ?? 'worker',
   });

@@ -14,14 +14,22 @@ const CANDIDATES_ALONG = 40;
  * the full range has the best chance), the others each as far as can be from all before, and then in a short route. Frames taken there
  * lie on the areas wholly wherever these are wide enough.
  * @param areasUm what is scanned, largest first
+ * @param skipUm areas within that are not looked at, unless there is nothing else
  * @param fieldDiagonalUm diagonal of a frame
  */
-export function spreadFocusPoints(areasUm: readonly Polygon<'stage'>[], count: number, fieldDiagonalUm: number): readonly StagePoint[] {
+export function spreadFocusPoints(areasUm: readonly Polygon<'stage'>[], skipUm: readonly Polygon<'stage'>[], count: number, fieldDiagonalUm: number): readonly StagePoint[] {
   const [largest] = areasUm;
   if (!largest || count < 1) return [];
+  const isOpen = (point: StagePoint): boolean => !skipUm.some((area) => containsPoint(area, point));
+  const everywhere = areasUm.flatMap((area) => candidatesIn(area, fieldDiagonalUm / 2));
+  const open = everywhere.filter(isOpen);
+  const candidates = open.length > 0 ? open : everywhere;
   const middle = inscribedCircle(largest).centreUm;
-  const candidates = areasUm.flatMap((area) => candidatesIn(area, fieldDiagonalUm / 2));
-  return shortRoute(spread(middle, candidates, count));
+  return shortRoute(spread(isOpen(middle) ? middle : nearestTo(middle, candidates), candidates, count));
+}
+
+function nearestTo(place: StagePoint, candidates: readonly StagePoint[]): StagePoint {
+  return candidates.reduce((best, point) => (distanceUm(point, place) < distanceUm(best, place) ? point : best), candidates[0] ?? place);
 }
 
 function candidatesIn(area: Polygon<'stage'>, rimUm: number): readonly StagePoint[] {

@@ -1,5 +1,6 @@
 import { areaUm2, findSelfCrossing, polygonsIntersect } from '../geometry/polygon.ts';
 import type { Polygon } from '../geometry/polygon.ts';
+import { outlinePolygon } from './outline.ts';
 import type { ChipToScan, PlanRefusal } from './types.ts';
 
 /** What is wrong with one chip's outline as such; `undefined` when nothing is. Corners that repeat the one before do not count. */
@@ -13,6 +14,14 @@ export function outlineRefusal(chip: ChipToScan, outline: Polygon<'stage'>): Pla
   const crossing = chip.outline.shape === 'polygon' ? findSelfCrossing(outline) : undefined;
   if (crossing) return { code: 'outlineCrossesItself', chip: chip.name, ...crossing };
   return areaUm2(outline) > 0 ? undefined : { code: 'outlineEmpty', chip: chip.name, edgeMarginUm: chip.edgeMarginUm };
+}
+
+/** Areas to skip that are none, by their place in the chip's list. */
+export function skipRefusals(chip: ChipToScan): readonly PlanRefusal[] {
+  return (chip.skip ?? []).flatMap((outline, area): readonly PlanRefusal[] => {
+    const wrong = outlineRefusal({ name: chip.name, outline, edgeMarginUm: 0 }, outlinePolygon(outline));
+    return wrong ? [{ code: 'skipUnsound', chip: chip.name, area, crosses: wrong.code === 'outlineCrossesItself' }] : [];
+  });
 }
 
 /** Every pair of chips that lie over each other. */

@@ -3,15 +3,20 @@ import { areaUm2 } from '../geometry/polygon.ts';
 import type { Polygon } from '../geometry/polygon.ts';
 import type { StagePoint } from '../units/index.ts';
 import { auditPlan } from './audit.ts';
+import { boundSeconds } from './bound.ts';
+import { chipOrder } from './chipOrder.ts';
+import { stripCourses } from './courses.ts';
 import { spreadFocusPoints } from './focusPoints.ts';
 import { forecast, travelTiming } from './forecast.ts';
+import { chipNotices } from './notices.ts';
 import { fieldOfView } from './objective.ts';
 import { outlinePolygon } from './outline.ts';
-import { outlineRefusal, overlappingChips } from './outlineChecks.ts';
+import { outlineRefusal, overlappingChips, skipRefusals } from './outlineChecks.ts';
 import { fastestRoute } from './route.ts';
+import { scannedAreaUm2 } from './scannedArea.ts';
 import { tileStrips } from './tiles.ts';
 import type { CameraView } from './tiles.ts';
-import type { PlannedChip, PlanRefusal, PlanRequest, PlanResult } from './types.ts';
+import type { PlannedChip, PlanRefusal, PlanRequest, PlanResult, ScanPlan } from './types.ts';
 
 /** Largest overlap of neighbouring frames: beyond it a frame would share places with the next but one. */
 const MAX_OVERLAP = 0.5;
@@ -23,11 +28,12 @@ interface SoundChip {
   readonly name: string;
   readonly outlineUm: Polygon<'stage'>;
   readonly pieces: readonly Polygon<'stage'>[];
+  readonly skipUm: readonly Polygon<'stage'>[];
 }
 
 /**
  * Makes the scan plan and audits it: outline, margin, tiles, route, focus points, time and disk. Nothing moves. All refusals are
- * collected, so that a run sheet is mended in one go. Chips are scanned in the order given.
+ * collected, so that a run sheet is mended in one go. Chips are scanned in the order given, unless `reorderChips` asks for the fastest.
  * Throws RangeError when `cameraToStageUm` is singular or a margin is negative (the configuration's schema keeps both out).
  */
 export function planScan(request: PlanRequest): PlanResult {
@@ -40,17 +46,27 @@ export function planScan(request: PlanRequest): PlanResult {
   const expected = expectedTiles(sound, request);
   if (expected > MAX_TILES) return { ok: false, refusals: [...refusals, { code: 'tooManyTiles', tiles: expected, max: MAX_TILES }] };
   const chips = planChips(sound, request);
+  refusals.push(...chips.filter(({ tiles }) => tiles.length === 0).map(({ name }): PlanRefusal => ({ code: 'allSkipped', chip: name })));
   refusals.push(...auditPlan(chips, request.limits, request.timing.backlashUm));
   return refusals.length > 0 ? { ok: false, refusals } : { ok: true, plan: finishPlan(chips, request) };
 }
 
-function finishPlan(chips: readonly PlannedChip[], request: PlanRequest) {
-  const field = fieldOfView(request.frameWidthPx, request.frameHeightPx, request.cameraToStageUm);
+function viewOf(request: PlanRequest): CameraView {
+  return { widthPx: request.frameWidthPx, heightPx: request.frameHeightPx, cameraToStageUm: request.cameraToStageUm };
+}
+
+function fieldOf(request: PlanRequest): { readonly widthUm: number; readonly heightUm: number } {
+  return fieldOfView(request.frameWidthPx, request.frameHeightPx, request.cameraToStageUm);
+}
+
+function finishPlan(chips: readonly PlannedChip[], request: PlanRequest): ScanPlan {
+  const field = fieldOf(request);
   const { seconds, bytes } = forecast(chips, request);
   return {
     chips,
     tileCount: chips.reduce((sum, chip) => sum + chip.tiles.length, 0),
     forecastS: seconds,
+    boundS: boundSeconds(chips, Math.min(field.widthUm, field.heightUm), request.timing, request.focusWork),
     diskBytes: bytes,
     fieldWidthUm: field.widthUm,
     fieldHeightUm: field.heightUm,
@@ -63,28 +79,30 @@ function soundChips(request: PlanRequest, refusals: PlanRefusal[]): readonly Sou
     const outlineUm = outlinePolygon(chip.outline);
     const wrong = outlineRefusal(chip, outlineUm);
     const pieces = wrong ? [] : inset(outlineUm, chip.edgeMarginUm);
+    const badSkips = skipRefusals(chip);
+    refusals.push(...badSkips);
     if (wrong) refusals.push(wrong);
     else if (pieces.length === 0) refusals.push({ code: 'outlineEmpty', chip: chip.name, edgeMarginUm: chip.edgeMarginUm });
-    return pieces.length > 0 ? [{ name: chip.name, outlineUm, pieces }] : [];
+    const skipUm = badSkips.length > 0 ? [] : (chip.skip ?? []).map(outlinePolygon);
+    return pieces.length > 0 ? [{ name: chip.name, outlineUm, pieces, skipUm }] : [];
   });
 }
 
 /** Tiles by area alone, less than there will be: enough to refuse a monster before it fills the memory. */
 function expectedTiles(chips: readonly SoundChip[], request: PlanRequest): number {
-  const field = fieldOfView(request.frameWidthPx, request.frameHeightPx, request.cameraToStageUm);
+  const field = fieldOf(request);
   const stepUm2 = field.widthUm * field.heightUm * (1 - request.overlap) ** 2;
-  return chips.reduce((sum, chip) => sum + Math.ceil(sumOfAreas(chip.pieces) / stepUm2), 0);
-}
-
-function sumOfAreas(pieces: readonly Polygon<'stage'>[]): number {
-  return pieces.reduce((sum, piece) => sum + areaUm2(piece), 0);
+  const areasUm2 = (pieces: readonly Polygon<'stage'>[]): number => pieces.reduce((sum, piece) => sum + areaUm2(piece), 0);
+  return chips.reduce((sum, chip) => sum + Math.ceil(areasUm2(chip.pieces) / stepUm2), 0);
 }
 
 function planChips(sound: readonly SoundChip[], request: PlanRequest): readonly PlannedChip[] {
   const planned: PlannedChip[] = [];
-  let from: StagePoint | undefined;
+  let from = request.fromUm;
   let firstIndex = 0;
-  for (const chip of sound) {
+  for (const place of request.reorderChips ? chipOrder(sound.map(({ outlineUm }) => outlineUm), request.fromUm, travelTiming(request)) : sound.keys()) {
+    const chip = sound[place];
+    if (!chip) continue;
     const next = planChip(chip, request, from, firstIndex);
     planned.push(next);
     firstIndex += next.tiles.length;
@@ -94,19 +112,23 @@ function planChips(sound: readonly SoundChip[], request: PlanRequest): readonly 
 }
 
 function planChip(chip: SoundChip, request: PlanRequest, from: StagePoint | undefined, firstIndex: number): PlannedChip {
-  const view: CameraView = { widthPx: request.frameWidthPx, heightPx: request.frameHeightPx, cameraToStageUm: request.cameraToStageUm };
-  const field = fieldOfView(view.widthPx, view.heightPx, view.cameraToStageUm);
-  const focusPointsUm = spreadFocusPoints(chip.pieces, request.focusPointsPerChip, Math.hypot(field.widthUm, field.heightUm));
-  const layouts = (['width', 'height'] as const).map((direction) => tileStrips(chip.pieces, view, request.overlap, direction));
+  const view = viewOf(request);
+  const field = fieldOf(request);
+  const { pieces, skipUm } = chip;
+  const focusPointsUm = spreadFocusPoints(pieces, skipUm, request.focusPointsPerChip, Math.hypot(field.widthUm, field.heightUm));
+  const layouts = stripCourses(chip.outlineUm, view, request.overlap).map((course) => tileStrips(pieces, skipUm, view, request.overlap, course));
   const route = fastestRoute(layouts, focusPointsUm[focusPointsUm.length - 1] ?? from, travelTiming(request));
-  const [scannedUm = [], ...otherPiecesUm] = chip.pieces;
+  const [scannedUm = [], ...otherPiecesUm] = pieces;
+  const notices = chipNotices(chip.outlineUm, pieces, field);
   return {
     name: chip.name,
     outlineUm: chip.outlineUm,
     scannedUm,
     ...(otherPiecesUm.length > 0 ? { otherPiecesUm } : {}),
+    ...(skipUm.length > 0 ? { skipUm } : {}),
     focusPointsUm,
     tiles: route.map((place, i) => ({ index: firstIndex + i, chip: chip.name, ...place })),
-    areaMm2: sumOfAreas(chip.pieces) / 1e6,
+    areaMm2: scannedAreaUm2(pieces, skipUm) / 1e6,
+    ...(notices.length > 0 ? { notices } : {}),
   };
 }

@@ -10,18 +10,49 @@ export interface Span {
 /** The stretches of x over which the polygons reach into the band yMin <= y <= yMax, in order and not touching each other. */
 export function spansInBand(polygons: readonly Polygon<'stage'>[], yMin: number, yMax: number): readonly Span[] {
   const clipped = polygons.flatMap((polygon) => edgesInBand(polygon, yMin, yMax));
-  const breaks = [...new Set(clipped.flatMap((span) => [span.from, span.to]))].sort((a, b) => a - b);
   const yMiddle = (yMin + yMax) / 2;
-  const covered = breaks.slice(1).flatMap((to, i): Span[] => {
-    const from = breaks[i] ?? to;
-    // Between two breaks no edge begins or ends: either an edge runs all the way, or the band is inside from top to bottom, or outside.
-    const middle = (from + to) / 2;
-    const isCovered =
-      clipped.some((span) => span.from <= middle && span.to >= middle) ||
-      polygons.some((polygon) => containsPoint(polygon, { xUm: middle, yUm: yMiddle }));
-    return isCovered ? [{ from, to }] : [];
+  const covered = betweenBreaks(clipped).filter((span) => {
+    const middle = (span.from + span.to) / 2;
+    return hasEdgeAt(clipped, middle) || polygons.some((polygon) => containsPoint(polygon, { xUm: middle, yUm: yMiddle }));
   });
   return joinSpans(covered, () => false);
+}
+
+/** The stretches of x over which one of the polygons fills the band from top to bottom, in order and not touching each other. */
+export function spansFilled(polygons: readonly Polygon<'stage'>[], yMin: number, yMax: number): readonly Span[] {
+  const yMiddle = (yMin + yMax) / 2;
+  const filled = polygons.flatMap((polygon) => {
+    const clipped = edgesInBand(polygon, yMin, yMax);
+    return betweenBreaks(clipped).filter((span) => {
+      const middle = (span.from + span.to) / 2;
+      return !hasEdgeAt(clipped, middle) && containsPoint(polygon, { xUm: middle, yUm: yMiddle });
+    });
+  });
+  return joinSpans([...filled].sort((a, b) => a.from - b.from), () => false);
+}
+
+/** Between two breaks no edge begins or ends: either an edge runs all the way, or the band is inside from top to bottom, or outside. */
+function betweenBreaks(clipped: readonly Span[]): readonly Span[] {
+  const breaks = [...new Set(clipped.flatMap((span) => [span.from, span.to]))].sort((a, b) => a - b);
+  return breaks.slice(1).map((to, i) => ({ from: breaks[i] ?? to, to }));
+}
+
+function hasEdgeAt(clipped: readonly Span[], x: number): boolean {
+  return clipped.some((span) => span.from <= x && span.to >= x);
+}
+
+/** What is left of the spans without the others. Both in order and not touching each other. */
+export function withoutSpans(spans: readonly Span[], others: readonly Span[]): readonly Span[] {
+  return spans.flatMap((span) => {
+    const rest: Span[] = [];
+    let from = span.from;
+    for (const other of others) {
+      if (other.to <= from || other.from >= span.to) continue;
+      if (other.from > from) rest.push({ from, to: other.from });
+      from = other.to;
+    }
+    return from < span.to ? [...rest, { from, to: span.to }] : rest;
+  });
 }
 
 /** The stretch of x of each edge within the band. */
@@ -41,7 +72,7 @@ export function joinSpans(spans: readonly Span[], bridge: (left: Span, right: Sp
   return spans.reduce<Span[]>((joined, span) => {
     const last = joined[joined.length - 1];
     if (!last || (span.from > last.to && !bridge(last, span))) return [...joined, span];
-    joined[joined.length - 1] = { from: last.from, to: span.to };
+    joined[joined.length - 1] = { from: last.from, to: Math.max(last.to, span.to) };
     return joined;
   }, []);
 }

@@ -12,16 +12,27 @@ export interface ChipToScan {
   readonly outline: Outline;
   /** A rim of the chip that is not scanned: edge bead, tweezer marks. */
   readonly edgeMarginUm: number;
+  /** Areas that are not scanned; none when left out. */
+  readonly skip?: readonly Outline[];
+  /** The stage waits at each tile until its frame is in, because a second exposure may be needed; left out where it may go on at once. */
+  readonly waitsForFrame?: boolean;
 }
 
 /** How fast the instrument is; from `instrument.yaml`. */
 export interface StageTiming {
   readonly maxSpeedUmPerS: number;
   readonly accelerationUmPerS2: number;
+  /** Without it, acceleration begins and ends at once. */
+  readonly jerkUmPerS3?: number;
+  /** Top speed with the objective at the safe height; `maxSpeedUmPerS` is the one below it, at which tiles are taken. */
+  readonly highSpeedUmPerS: number;
   readonly settleMs: number;
   /** Taken up by approaching every target from the low side of both axes; 0 for none. */
   readonly backlashUm: number;
+  /** The slack of x and y as measured; with it no take-up is needed from tile to tile. */
+  readonly playUm?: readonly [x: number, y: number];
   readonly focusSpeedUmPerS: number;
+  readonly focusAccelerationUmPerS2: number;
   readonly focusSettleMs: number;
   readonly exposureMs: number;
   readonly readoutMs: number;
@@ -41,6 +52,16 @@ export interface LowTravel {
   readonly raiseUm: number;
 }
 
+/** Exposures that focus takes, as its policy has them. */
+export interface FocusWork {
+  /** At a chip's first point, searched over the whole range. */
+  readonly firstExposures: number;
+  /** At each further point. */
+  readonly laterExposures: number;
+  /** Usual way of the focus drive from one exposure to the next. */
+  readonly stepUm: number;
+}
+
 export interface PlanRequest {
   readonly chips: readonly ChipToScan[];
   readonly frameWidthPx: number;
@@ -49,9 +70,14 @@ export interface PlanRequest {
   /** Share of a frame's side that neighbours have in common, 0 to 0.5. */
   readonly overlap: number;
   readonly focusPointsPerChip: number;
-  readonly exposuresPerFocusPoint: number;
+  /** What focus costs; see `focusWork` in planner/focus. */
+  readonly focusWork: FocusWork;
   readonly limits: PlanLimits;
   readonly timing: StageTiming;
+  /** Chips are taken in the order that needs the least time, not as listed. */
+  readonly reorderChips?: boolean;
+  /** Where the stage stands before, if that is known: for the forecast and the order of chips. */
+  readonly fromUm?: StagePoint;
   /** Where known, the forecast counts raising and lowering the objective on long ways. */
   readonly lowTravel?: LowTravel;
 }
@@ -73,16 +99,28 @@ export interface PlannedChip {
   readonly scannedUm: readonly StagePoint[];
   /** The smaller pieces, scanned as well; left out when there is none, as for nearly every chip. */
   readonly otherPiecesUm?: readonly (readonly StagePoint[])[];
+  /** Areas within that are skipped; left out when there are none. */
+  readonly skipUm?: readonly (readonly StagePoint[])[];
   readonly focusPointsUm: readonly StagePoint[];
   readonly tiles: readonly Tile[];
-  /** Area that is scanned, all pieces together. */
+  /** Area that is scanned, all pieces together, without what is skipped. */
   readonly areaMm2: number;
+  readonly notices?: readonly PlanNotice[];
 }
+
+/** What a person should know of a plan that is sound: it will be run all the same. */
+export type PlanNotice =
+  /** The whole chip fits into one field: its edge and what lies beyond will be in the picture. */
+  | { readonly code: 'fieldWiderThanChip'; readonly fieldUm: number; readonly chipUm: number }
+  /** Inside its margin the chip falls into several pieces. */
+  | { readonly code: 'marginCutsApart'; readonly pieces: number };
 
 export interface ScanPlan {
   readonly chips: readonly PlannedChip[];
   readonly tileCount: number;
   readonly forecastS: number;
+  /** The least time that this instrument needs for these tiles: see `boundSeconds`. Not in plans made before it was worked out. */
+  readonly boundS?: number;
   readonly diskBytes: number;
   readonly fieldWidthUm: number;
   readonly fieldHeightUm: number;
@@ -92,6 +130,10 @@ export interface ScanPlan {
 export type PlanRefusal =
   | { readonly code: 'outlineTooFewCorners'; readonly chip: string; readonly corners: number }
   | { readonly code: 'outlineCrossesItself'; readonly chip: string; readonly edgeA: number; readonly edgeB: number }
+  /** Everything within the margin is to be skipped. */
+  | { readonly code: 'allSkipped'; readonly chip: string }
+  /** An area to skip that is no area: fewer than three corners, or sides that cross. */
+  | { readonly code: 'skipUnsound'; readonly chip: string; readonly area: number; readonly crosses: boolean }
   | { readonly code: 'outlineEmpty'; readonly chip: string; readonly edgeMarginUm: number }
   | { readonly code: 'chipsOverlap'; readonly chip: string; readonly other: string }
   | { readonly code: 'overlapRange'; readonly overlap: number; readonly max: number }

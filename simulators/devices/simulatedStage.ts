@@ -10,6 +10,8 @@ export interface StageBehaviour {
   readonly startAtUm: StagePoint;
   readonly maxSpeedUmPerS: number;
   readonly accelerationUmPerS2: number;
+  /** Largest change of acceleration; none when left out. */
+  readonly jerkUmPerS3?: number;
   /** After this time a move's shaking is over. */
   readonly settleMs: number;
   readonly backlashUm: number;
@@ -163,9 +165,9 @@ class StageDevice implements Stage {
   async #ride({ xUm, yUm }: StagePoint, maxSpeedUmPerS: number, signal: AbortSignal | undefined): Promise<void> {
     const [x = 0, y = 0] = this.#carriage.now();
     const stalls = (x !== xUm && this.#faults.strikes('stallX')) || (y !== yUm && this.#faults.strikes('stallY'));
-    const { accelerationUmPerS2 } = this.#behaviour;
+    const { accelerationUmPerS2, jerkUmPerS3 } = this.#behaviour;
     try {
-      await this.#carriage.ride([xUm, yUm], { maxSpeedUmPerS, accelerationUmPerS2, signal, stalls });
+      await this.#carriage.ride([xUm, yUm], { maxSpeedUmPerS, accelerationUmPerS2, jerkUmPerS3, signal, stalls });
       this.#check();
     } finally {
       this.#sample.follow(this.#carriage.now());

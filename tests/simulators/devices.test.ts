@@ -26,8 +26,25 @@ describe('simulated stage', () => {
     expect(clock.now() - 1100).toBeCloseTo(2000 * Math.sqrt(100 / 100_000), 6);
   });
 
+  it('keeps its acceleration and jerk within the limits, and ends at rest where it should (differences of small steps)', () => {
+    const limits = { maxSpeedUmPerS: 1000, accelerationUmPerS2: 5000, jerkUmPerS3: 40_000 };
+    for (const wayUm of [1, 60, 2000]) {
+      const course = courseOver(wayUm, limits);
+      const stepS = 1e-3;
+      const at = (s: number) => wayUm * course.shareAt(1000 * s);
+      for (let s = -2 * stepS; s < course.durationMs / 1000 + 2 * stepS; s += stepS) {
+        const [a, b, c, d] = [at(s), at(s + stepS), at(s + 2 * stepS), at(s + 3 * stepS)] as const;
+        expect((b - a) / stepS).toBeGreaterThan(-1e-6);
+        expect((b - a) / stepS).toBeLessThan(1000 * 1.0001);
+        expect(Math.abs(c - 2 * b + a) / stepS ** 2).toBeLessThan(5000 * 1.001);
+        expect(Math.abs(d - 3 * c + 3 * b - a) / stepS ** 3).toBeLessThan(40_000 * 1.01);
+      }
+      expect(at(course.durationMs / 1000)).toBeCloseTo(wayUm, 9);
+    }
+  });
+
   it('is half-way after half the time', () => {
-    const course = courseOver(700, 1000, 2000);
+    const course = courseOver(700, { maxSpeedUmPerS: 1000, accelerationUmPerS2: 2000 });
     expect([course.shareAt(-5), course.shareAt(0), course.shareAt(course.durationMs / 2), course.shareAt(course.durationMs)]).toEqual([0, 0, 0.5, 1]);
   });
 
