@@ -2,7 +2,7 @@ import type { SafetyLimits } from '../../drivers/interfaces/index.ts';
 import { waveDepthOfFieldUm } from '../../planner/focus/depthOfField.ts';
 import { cameraToStage, pixelSizeUm } from '../../planner/plan/objective.ts';
 import { measuresThickness } from '../../planner/layers/tuning.ts';
-import type { ChipToScan, FocusWork, LowTravel, Outline, PlanRequest, StageTiming } from '../../planner/plan/types.ts';
+import type { ChipToScan, LowTravel, Outline, PlanRequest, StageTiming } from '../../planner/plan/types.ts';
 import type { Matrix2, StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { InstrumentConfig } from './instrument.ts';
@@ -92,24 +92,23 @@ function chipToScan(chip: ChipSheet): ChipToScan {
     name: chip.name,
     outline: outlineFor(chip.outline),
     edgeMarginUm: chip.edgeMarginUm,
-    skip: chip.skip.map(outlineFor),
+    ...(chip.skip.length > 0 ? { skip: chip.skip.map(outlineFor) } : {}),
     waitsForFrame: measuresThickness(chip),
   };
 }
 
-/** Exposures of the fine search about the best of the coarse one: common practice, no source. */
-const fineExposures = 7;
-
-/** Exposures to find focus: one each depth of field over the whole range, and a fine search. For the forecast. */
-function focusWorkFor(rangeUm: number, numericalAperture: number): FocusWork {
-  const stepUm = waveDepthOfFieldUm(numericalAperture);
-  return { firstExposures: Math.ceil((2 * rangeUm) / stepUm) + 1 + fineExposures, laterExposures: Math.ceil(rangeUm / stepUm) + 1 + fineExposures, stepUm };
-}
-
 /** Kept per tile, in bytes, for the forecast: on the safe side of a dirty chip with several crops of some 50 kB a frame; clean simulated tiles take a tenth. */
 const bytesPerTile = 250_000;
+/** A lossless picture of a noisy frame takes at most about this share of its samples (measured on simulated frames of 8 bits: 0.6 to 0.7). */
+const losslessShare = 0.8;
 
-function timingFor(instrument: InstrumentConfig, exposureMs: number): StageTiming {
+/** What is kept of one tile on disk, the whole frame included where it is wanted, in bytes. */
+function bytesKept({ camera }: InstrumentConfig, rawFrames: boolean): number {
+  const samples = camera.widthPx * camera.heightPx * 3;
+  return bytesPerTile + (rawFrames ? Math.round(losslessShare * samples * (camera.bits > 8 ? 2 : 1)) : 0);
+}
+
+function timingFor(instrument: InstrumentConfig, exposureMs: number, rawFrames: boolean): StageTiming {
   const { stage, focus, camera, limits } = instrument;
   return {
     // Tiles and focus points are reached with the objective down.
@@ -125,7 +124,7 @@ function timingFor(instrument: InstrumentConfig, exposureMs: number): StageTimin
     focusSettleMs: focus.settleMs,
     exposureMs,
     readoutMs: camera.readoutMs,
-    bytesPerTile,
+    bytesPerTile: bytesKept(instrument, rawFrames),
   };
 }
 
@@ -144,10 +143,10 @@ export function planRequestFor(runSheet: RunSheet, instrument: InstrumentConfig)
     cameraToStageUm: path.cameraToStageUm,
     overlap: runSheet.overlap,
     focusPointsPerChip: runSheet.focus.pointsPerChip,
-    focusWork: focusWorkFor(runSheet.focus.rangeUm, path.numericalAperture),
+    focus: { rangeUm: runSheet.focus.rangeUm, depthOfFieldUm: waveDepthOfFieldUm(path.numericalAperture), takeUpUm: waveDepthOfFieldUm(path.numericalAperture) },
     reorderChips: runSheet.chipOrder === 'fastest',
     limits: { xMinUm, xMaxUm, yMinUm, yMaxUm, zMinUm, zMaxUm },
-    timing: timingFor(instrument, path.exposureMs),
+    timing: timingFor(instrument, path.exposureMs, runSheet.keep.rawFrames),
     lowTravel: lowTravelFor(instrument),
   };
 }

@@ -21,7 +21,7 @@ export const planEntries: EntriesFor<PlanDetails> = {
   ),
   allSkipped: entry((r) => `Nothing of chip ${r.chip} is left to scan: the areas to skip cover all of it inside its margin.`, 'Make an area under `skip` smaller, or leave the chip out.'),
   skipUnsound: entry(
-    (r) => `Area ${r.area + 1} to skip on chip ${r.chip} ${r.crosses ? 'crosses itself' : 'has fewer than three corners that differ'}.`,
+    (r) => `Area ${r.skip + 1} to skip on chip ${r.chip} ${r.crosses ? 'crosses itself' : 'has fewer than three corners that differ'}.`,
     'Give its corners in order round it, three at least.',
   ),
   chipsOverlap: entry((r) => `Chips ${r.chip} and ${r.other} lie over each other.`, 'Move one outline, so that each spot belongs to one chip.'),

@@ -1,8 +1,10 @@
+import { focusExposures } from '../focus/exposures.ts';
+import type { SearchCost } from '../focus/exposures.ts';
 import { distanceUm } from '../units/index.ts';
 import type { StagePoint } from '../units/index.ts';
 import { axisSeconds } from './kinematics.ts';
 import { focusMoveSeconds } from './travel.ts';
-import type { FocusWork, PlannedChip, StageTiming } from './types.ts';
+import type { FocusPlan, PlannedChip, StageTiming } from './types.ts';
 
 /**
  * The least time in which this instrument can take these tiles, in s, whatever the route: every tile but the first of its chip reached
@@ -10,15 +12,20 @@ import type { FocusWork, PlannedChip, StageTiming } from './types.ts';
  * after its step of the focus drive. Nothing else: no turn, no backlash, no readout, no way to a chip or between focus points.
  * @param fieldUm the shorter side of a frame: neighbouring tiles lie within it
  */
-export function boundSeconds(chips: readonly PlannedChip[], fieldUm: number, timing: StageTiming, work: FocusWork): number {
+export function boundSeconds(chips: readonly PlannedChip[], fieldUm: number, timing: StageTiming, focus: FocusPlan): number {
   const exposureS = timing.exposureMs / 1000;
   const tileS = Math.max(timing.settleMs, timing.focusSettleMs) / 1000 + exposureS;
-  const focusS = focusMoveSeconds(work.stepUm, timing) + timing.focusSettleMs / 1000 + exposureS;
   return chips.reduce((sum, { tiles, focusPointsUm }) => {
-    const exposures = focusPointsUm.length === 0 ? 0 : work.firstExposures + (focusPointsUm.length - 1) * work.laterExposures;
+    const focusS = focusExposures({ ...focus, pointsUm: focusPointsUm }).searches.reduce((all, search) => all + leastSearchSeconds(search, timing), 0);
     const steps = nearestDistancesUm(tiles.map((tile) => tile.centreUm), fieldUm).map((step) => axisSeconds(step, timing.maxSpeedUmPerS, timing.accelerationUmPerS2, timing.jerkUmPerS3));
-    return sum + steps.slice(1).reduce((a, b) => a + b, 0) + tiles.length * tileS + exposures * focusS;
+    return sum + steps.slice(1).reduce((a, b) => a + b, 0) + tiles.length * tileS + focusS;
   }, 0);
+}
+
+/** The exposures of a focus search and of the frame at its peak, each after its step of the focus drive. */
+function leastSearchSeconds({ exposures, stepsUm }: SearchCost, timing: StageTiming): number {
+  const stepsS = stepsUm.reduce((sum, stepUm) => sum + focusMoveSeconds(stepUm, timing), 0);
+  return stepsS + ((exposures + 1) * (timing.focusSettleMs + timing.exposureMs)) / 1000;
 }
 
 /** For each place the distance to the nearest other one; 0 where none lies within a cell's side or two. */

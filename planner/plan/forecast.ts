@@ -1,5 +1,6 @@
 import type { StagePoint } from '../units/index.ts';
-import { focusPointSeconds, frameSeconds, standSeconds, tileSeconds } from './stays.ts';
+import { focusExposures, searchSeconds } from '../focus/exposures.ts';
+import { frameSeconds, standSeconds, tileSeconds } from './stays.ts';
 import { focusMoveSeconds, travelSeconds } from './travel.ts';
 import type { TravelTiming } from './travel.ts';
 import type { PlannedChip, PlanRequest } from './types.ts';
@@ -37,7 +38,8 @@ export function forecast(chips: readonly PlannedChip[], request: PlanRequest): F
     at = place;
   };
   for (const chip of chips) {
-    chip.focusPointsUm.forEach((point, i) => goTo(point, focusPointSeconds(timing, i === 0 ? request.focusWork.firstExposures : request.focusWork.laterExposures, request.focusWork)));
+    const searches = focusExposures({ ...request.focus, pointsUm: chip.focusPointsUm }).searches;
+    searches.forEach((search, i) => goTo(chip.focusPointsUm[i] ?? { xUm: NaN, yUm: NaN }, timing.settleMs / 1000 + searchSeconds(search, timing)));
     const waits = request.chips.find(({ name }) => name === chip.name)?.waitsForFrame ?? false;
     const readoutS = timing.readoutMs / 1000;
     for (const tile of chip.tiles) goTo(tile.centreUm, travel.perTileS + (waits ? readoutS : 0), waits ? 0 : readoutS - standSeconds(timing));

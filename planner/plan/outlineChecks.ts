@@ -18,9 +18,9 @@ export function outlineRefusal(chip: ChipToScan, outline: Polygon<'stage'>): Pla
 
 /** Areas to skip that are none, by their place in the chip's list. */
 export function skipRefusals(chip: ChipToScan): readonly PlanRefusal[] {
-  return (chip.skip ?? []).flatMap((outline, area): readonly PlanRefusal[] => {
+  return (chip.skip ?? []).flatMap((outline, skip): readonly PlanRefusal[] => {
     const wrong = outlineRefusal({ name: chip.name, outline, edgeMarginUm: 0 }, outlinePolygon(outline));
-    return wrong ? [{ code: 'skipUnsound', chip: chip.name, area, crosses: wrong.code === 'outlineCrossesItself' }] : [];
+    return wrong ? [{ code: 'skipUnsound', chip: chip.name, skip, crosses: wrong.code === 'outlineCrossesItself' }] : [];
   });
 }
 

@@ -66,7 +66,7 @@ function finishPlan(chips: readonly PlannedChip[], request: PlanRequest): ScanPl
     chips,
     tileCount: chips.reduce((sum, chip) => sum + chip.tiles.length, 0),
     forecastS: seconds,
-    boundS: boundSeconds(chips, Math.min(field.widthUm, field.heightUm), request.timing, request.focusWork),
+    boundS: boundSeconds(chips, Math.min(field.widthUm, field.heightUm), request.timing, request.focus),
     diskBytes: bytes,
     fieldWidthUm: field.widthUm,
     fieldHeightUm: field.heightUm,

@@ -52,14 +52,13 @@ export interface LowTravel {
   readonly raiseUm: number;
 }
 
-/** Exposures that focus takes, as its policy has them. */
-export interface FocusWork {
-  /** At a chip's first point, searched over the whole range. */
-  readonly firstExposures: number;
-  /** At each further point. */
-  readonly laterExposures: number;
-  /** Usual way of the focus drive from one exposure to the next. */
-  readonly stepUm: number;
+/** What the policy of focus goes by; see `focusExposures` in planner/focus. */
+export interface FocusPlan {
+  /** Searched above and below the expected height at a chip's first point. */
+  readonly rangeUm: number;
+  readonly depthOfFieldUm: number;
+  /** From how far below each height is reached. */
+  readonly takeUpUm: number;
 }
 
 export interface PlanRequest {
@@ -70,8 +69,7 @@ export interface PlanRequest {
   /** Share of a frame's side that neighbours have in common, 0 to 0.5. */
   readonly overlap: number;
   readonly focusPointsPerChip: number;
-  /** What focus costs; see `focusWork` in planner/focus. */
-  readonly focusWork: FocusWork;
+  readonly focus: FocusPlan;
   readonly limits: PlanLimits;
   readonly timing: StageTiming;
   /** Chips are taken in the order that needs the least time, not as listed. */
@@ -133,7 +131,7 @@ export type PlanRefusal =
   /** Everything within the margin is to be skipped. */
   | { readonly code: 'allSkipped'; readonly chip: string }
   /** An area to skip that is no area: fewer than three corners, or sides that cross. */
-  | { readonly code: 'skipUnsound'; readonly chip: string; readonly area: number; readonly crosses: boolean }
+  | { readonly code: 'skipUnsound'; readonly chip: string; readonly skip: number; readonly crosses: boolean }
   | { readonly code: 'outlineEmpty'; readonly chip: string; readonly edgeMarginUm: number }
   | { readonly code: 'chipsOverlap'; readonly chip: string; readonly other: string }
   | { readonly code: 'overlapRange'; readonly overlap: number; readonly max: number }

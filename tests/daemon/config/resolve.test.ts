@@ -23,14 +23,15 @@ describe('what follows from both files', () => {
   it('a request to the planner', () => {
     const request = planRequestFor(parseRunSheet(runSheetText, 'sheet.yaml'), instrument);
     expect(request.chips).toEqual([
-      { name: 'K-07', edgeMarginUm: 300, outline: { shape: 'rectangle', centreUm: { xUm: 20_000, yUm: 15_000 }, widthUm: 3000, heightUm: 3000, angleDeg: 4 } },
-      { name: 'K-08', edgeMarginUm: 300, outline: { shape: 'polygon', cornersUm: [{ xUm: 30_000, yUm: 15_000 }, { xUm: 33_000, yUm: 15_000 }, { xUm: 31_500, yUm: 18_000 }] } },
+      { name: 'K-07', waitsForFrame: false, edgeMarginUm: 300, outline: { shape: 'rectangle', centreUm: { xUm: 20_000, yUm: 15_000 }, widthUm: 3000, heightUm: 3000, angleDeg: 4 } },
+      { name: 'K-08', waitsForFrame: true, edgeMarginUm: 300, outline: { shape: 'polygon', cornersUm: [{ xUm: 30_000, yUm: 15_000 }, { xUm: 33_000, yUm: 15_000 }, { xUm: 31_500, yUm: 18_000 }] } },
     ]);
     expect(request).toMatchObject({ frameWidthPx: 1224, frameHeightPx: 1024, overlap: 0.1, focusPointsPerChip: 7, lowTravel: { maxUm: 3000, raiseUm: 2000 } });
     expect(request.timing).toMatchObject({ settleMs: 50, backlashUm: 15, exposureMs: 8, readoutMs: 40 });
     expect(request.limits).toEqual({ xMinUm: 0, xMaxUm: 75_000, yMinUm: 0, yMaxUm: 50_000, zMinUm: 0, zMaxUm: 10_000 });
-    // 0.55 um / 0.3^2 = 6.1 um; 80 um of range: 14 steps, so 15 coarse exposures, and 7 fine ones.
-    expect(request.exposuresPerFocusPoint).toBe(22);
+    // 0.55 um sqrt(1 - 0.3^2)/0.3^2 = 5.83 um.
+    expect(request.focus.rangeUm).toBe(40);
+    expect(request.focus.depthOfFieldUm).toBeCloseTo(5.83, 2);
   });
 
   it('a circle', () => {

@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { areaUm2, containsPoint, distanceToEdgeUm } from '../../../planner/geometry/polygon.ts';
+import { focusExposures, searchSeconds } from '../../../planner/focus/exposures.ts';
 import { outlinePolygon } from '../../../planner/plan/outline.ts';
 import { MAX_TILES, planScan } from '../../../planner/plan/planScan.ts';
 import type { Outline, PlanRefusal, ScanPlan } from '../../../planner/plan/types.ts';
@@ -61,9 +62,9 @@ describe('a sound plan', () => {
     // 1500 x 500 um at 10x: two tiles, 1500 - 844.56 = 655.44 um apart; the focus point is in the middle, 327.72 um from either. From it
     // up to the right one and back with the take-up is a little quicker than the other way round.
     const outline: Outline = { shape: 'rectangle', centreUm: at(50_000, 50_000), widthUm: 1500, heightUm: 500, angleDeg: 0 };
-    const plan = planOf([chip(outline)], 10, { focusPointsPerChip: 1, focusWork: { firstExposures: 3, laterExposures: 9, stepUm: 4 } });
-    // A step of 4 um at 0.01 m/s2 takes 40 ms; one whole frame ends the search.
-    const focus = 0.06 + 3 * (0.04 + 0.02 + 0.02 + 0.04) + 0.06;
+    const plan = planOf([chip(outline)], 10, { focusPointsPerChip: 1 });
+    const [search] = focusExposures({ rangeUm: 20, depthOfFieldUm: 6, takeUpUm: 1, pointsUm: plan.chips[0]?.focusPointsUm ?? [] }).searches;
+    const focus = 0.06 + (search ? searchSeconds(search, timing) : NaN);
     const [middle] = plan.chips[0]?.focusPointsUm ?? [];
     expect(distanceUm(middle ?? at(NaN, NaN), at(50_000, 50_000))).toBeLessThan(0.2);
     expect(plan.chips[0]?.tiles[0]?.centreUm.xUm).toBeCloseTo(50_000 + 327.72, 6);

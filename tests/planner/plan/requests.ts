@@ -40,7 +40,7 @@ export function request(chips: readonly ChipToScan[], magnification = 10, more: 
     cameraToStageUm: cameraToStage(3.45 / magnification, 0, false),
     overlap: 0.1,
     focusPointsPerChip: 5,
-    focusWork: { firstExposures: 12, laterExposures: 12, stepUm: 4 },
+    focus: { rangeUm: 20, depthOfFieldUm: 6, takeUpUm: 1 },
     limits,
     timing,
     ...more,
