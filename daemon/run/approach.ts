@@ -1,13 +1,16 @@
 import type { Instrument } from '../../drivers/interfaces/index.ts';
-import { approachPath } from '../../planner/plan/kinematics.ts';
+import { approachPath, SAME_PLACE_UM } from '../../planner/plan/kinematics.ts';
+import { commandFor, FROM_BELOW, sampleAtUm, type PlayUm, type SlackSides } from '../../planner/plan/slack.ts';
 import { needsRaising } from '../../planner/plan/travel.ts';
-import type { StagePoint } from '../../planner/units/index.ts';
+import { distanceUm, type StagePoint } from '../../planner/units/index.ts';
 
 /** z is left alone when it is nearer than this: a move would cost more than it brings. */
 const zDeadBandUm = 0.05;
 
 export interface TravelLimits {
   readonly backlashUm: number;
+  /** The slack as measured, where it was: it is then made up for instead of taken up. */
+  readonly play?: Play;
   readonly maxLowTravelUm: number;
   readonly safeHeightUm: number;
   /** From arrival until the picture stands: stage, and focus drive. */
@@ -16,16 +19,50 @@ export interface TravelLimits {
 }
 
 /**
- * Goes sideways to a target so that both axes arrive from their low side: the slack of the screws is then always taken up the same
- * way. The only place where backlash is handled; the plan's audit has kept room for the overshoot. On a way too long to go low the
- * objective is lifted first; it is never lowered here. Returns the position reported on arrival.
+ * The measured slack, and the memory of how the stage was left: on which side of it each axis stands. A stage that is found elsewhere
+ * than it was left (moved by hand, homed, stopped on its way) stands nobody knows how.
+ */
+export class Play {
+  readonly um: PlayUm;
+  private left: { readonly reportedUm: StagePoint; readonly sides: SlackSides } | undefined;
+
+  constructor(um: PlayUm) {
+    this.um = um;
+  }
+
+  sidesAt(reported: StagePoint): SlackSides | undefined {
+    return this.left && distanceUm(this.left.reportedUm, reported) <= SAME_PLACE_UM ? this.left.sides : undefined;
+  }
+
+  leftAt(reportedUm: StagePoint, sides: SlackSides): void {
+    this.left = { reportedUm, sides };
+  }
+}
+
+/**
+ * Goes sideways to a target. The only place where slack is handled: where it was measured, an axis that goes back goes further by it;
+ * else, and wherever it is not known how the stage stands, both axes arrive from their low side, so that the slack is always taken up the
+ * same way. The plan's audit has kept room for either. On a way too long to go low the objective is lifted first; it is never lowered
+ * here. Returns where the sample is on arrival: what the stage reports, the slack made up for.
  */
 export async function travelXy(instrument: Instrument, target: StagePoint, limits: TravelLimits, signal?: AbortSignal): Promise<StagePoint> {
   const from = await instrument.stage.position();
   if (needsRaising(from, target, limits.backlashUm, limits.maxLowTravelUm)) await raise(instrument, limits.safeHeightUm, signal);
-  let at = from;
-  for (const stop of approachPath(from, target, limits.backlashUm)) at = await instrument.stage.moveTo(stop, signal ? { signal } : {});
-  return at;
+  const moveTo = async (stop: StagePoint): Promise<StagePoint> => instrument.stage.moveTo(stop, signal ? { signal } : {});
+  const { play, backlashUm } = limits;
+  const sides = play?.sidesAt(from);
+  if (!play || !sides) {
+    let at = from;
+    // Where nothing is known of the slack that is to be made up for, both axes are pushed from below, those at their target too.
+    const stops = play ? approachPath({ xUm: Infinity, yUm: Infinity }, target, backlashUm) : approachPath(from, target, backlashUm);
+    for (const stop of stops) at = await moveTo(stop);
+    play?.leftAt(at, FROM_BELOW);
+    return at;
+  }
+  const { commandUm, sides: after } = commandFor(target, from, sides, play.um);
+  const reported = await moveTo(commandUm);
+  play.leftAt(reported, after);
+  return sampleAtUm(reported, after, play.um);
 }
 
 /** Moves the focus drive unless it is there already. Returns the z reported. */

@@ -7,7 +7,7 @@ import { opticalPathFor, type OpticalPath } from '../config/resolve.ts';
 import type { RunSheet } from '../config/runSheet.ts';
 import type { Records } from '../records/types.ts';
 import type { WriteBytes } from '../records/writeDurably.ts';
-import type { TravelLimits } from './approach.ts';
+import { Play, type TravelLimits } from './approach.ts';
 
 /** What a night is made of: the plan, the files behind it, the instrument, and where everything is written. */
 export interface NightContext {
@@ -38,6 +38,7 @@ export function nightContext(parts: NightParts): NightContext {
     path: opticalPathFor(parts.sheet.opticalPath, config),
     travel: {
       backlashUm: config.stage.backlashUm,
+      ...(config.stage.playUm ? { play: new Play(config.stage.playUm) } : {}),
       maxLowTravelUm: config.limits.maxLowTravelUm,
       safeHeightUm: config.limits.safeHeightUm,
       settleMs: config.stage.settleMs,

@@ -49,7 +49,7 @@ export class Night {
       failed: (error) => this.reporter.recordsFailed(error, (code) => this.executor.send({ type: 'recordsFailed', code })),
     });
     const todo = context.plan.chips.flatMap((chip) => chip.tiles.filter((tile) => !done.has(tile.index)).map((tile) => ({ tile: tile.index, chip: chip.name })));
-    this.executor = new RunExecutor(newRun(todo), new NightActivities(context, chips, pipeline, this.reporter, (event) => this.executor.send(event)));
+    this.executor = new RunExecutor(newRun(todo), new NightActivities(context, chips, pipeline, this.reporter, (event) => this.executor.send(event), todo));
     this.reporter.begin(this.executor.state);
   }
 

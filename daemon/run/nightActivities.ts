@@ -1,6 +1,7 @@
 import { DriverError } from '../../drivers/interfaces/index.ts';
 import { measuresThickness } from '../../planner/layers/tuning.ts';
 import type { Tile } from '../../planner/plan/types.ts';
+import type { StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { FramePipeline } from '../pipeline/framePipeline.ts';
 import type { TileItem, TileResult } from '../pipeline/tileWork.ts';
@@ -10,11 +11,12 @@ import type { NightContext } from './context.ts';
 import { finish, park } from './endOfNight.ts';
 import type { Activities } from './executor.ts';
 import { mapFocus } from './focusMapping.ts';
-import type { RunEvent, RunMachine } from './machine.ts';
+import type { RunEvent, RunMachine, TileToTake } from './machine.ts';
 import { prepare } from './prepare.ts';
 import { recover } from './recover.ts';
 import type { Reporter } from './reporter.ts';
 import { TileCamera } from './secondExposure.ts';
+import { WayAhead } from './wayAhead.ts';
 
 type Pipeline = FramePipeline<TileItem, TileResult>;
 
@@ -27,14 +29,18 @@ export class NightActivities implements Activities {
   private readonly send: (event: RunEvent) => void;
   private readonly tiles: ReadonlyMap<number, Tile>;
   private readonly camera: TileCamera;
+  private readonly ahead = new WayAhead();
+  /** The tile that comes after one, on the same chip. */
+  private readonly nextTile: ReadonlyMap<number, number>;
 
-  constructor(context: NightContext, chips: ChipStates, pipeline: Pipeline, reporter: Reporter, send: (event: RunEvent) => void) {
+  constructor(context: NightContext, chips: ChipStates, pipeline: Pipeline, reporter: Reporter, send: (event: RunEvent) => void, todo: readonly TileToTake[]) {
     this.context = context;
     this.chips = chips;
     this.pipeline = pipeline;
     this.reporter = reporter;
     this.send = send;
     this.camera = new TileCamera(context);
+    this.nextTile = new Map(todo.slice(1).flatMap(({ tile, chip }, i) => (todo[i]?.chip === chip ? [[todo[i].tile, tile] as const] : [])));
     this.tiles = new Map(context.plan.chips.flatMap((chip) => chip.tiles.map((tile) => [tile.index, tile] as const)));
   }
 
@@ -45,6 +51,7 @@ export class NightActivities implements Activities {
   /** Measures focus, and takes the frames in focus as the first guess of the flat field. */
   async mapFocus(name: string, signal: AbortSignal): Promise<void> {
     const chip = this.chips.chip(name);
+    await this.ahead.rest();
     const mapped = await mapFocus(this.context, chip, (point, of) => this.reporter.focusing(name, point, of), signal);
     this.chips.setFocus(name, mapped.points, mapped.surface);
     for (const [index, { frame, atUm }] of mapped.frames.entries()) {
@@ -61,11 +68,26 @@ export class NightActivities implements Activities {
   async takeTile(index: number, signal: AbortSignal): Promise<void> {
     await this.room();
     const tile = this.tile(index);
+    const zUm = this.focusUm(tile);
+    const atUm = await this.ahead.arrive(index, () => this.goTo(tile, signal));
+    const exposed = await this.camera.expose(measuresBrightness(this.context, tile.chip), signal, () => this.setOut(index, signal));
+    this.pipeline.push({ kind: 'frame', tile, ...exposed, pose: this.chips.poseOf(atUm), zUm, optics: this.chips.optics(tile.chip) });
+  }
+
+  /** Begins the way to the tile after this one. */
+  private setOut(index: number, signal: AbortSignal): void {
+    const next = this.nextTile.get(index);
+    if (next !== undefined) this.ahead.begin(next, () => this.goTo(this.tile(next), signal));
+  }
+
+  private async goTo(tile: Tile, signal: AbortSignal): Promise<StagePoint> {
+    return goTo(this.context.instrument, tile.centreUm, this.focusUm(tile), this.context.travel, signal);
+  }
+
+  private focusUm(tile: Tile): number {
     const focusUm = this.chips.focusUm(tile.chip, tile.centreUm);
-    if (focusUm === undefined) throw new NightjarError('focusNotFound', { chip: tile.chip, triedUm: 0, tile: index });
-    const atUm = await goTo(this.context.instrument, tile.centreUm, focusUm, this.context.travel, signal);
-    const exposed = await this.camera.expose(measuresBrightness(this.context, tile.chip), signal);
-    this.pipeline.push({ kind: 'frame', tile, ...exposed, pose: this.chips.poseOf(atUm), zUm: focusUm, optics: this.chips.optics(tile.chip) });
+    if (focusUm === undefined) throw new NightjarError('focusNotFound', { chip: tile.chip, triedUm: 0, tile: tile.index });
+    return focusUm;
   }
 
   async skipTiles(tiles: readonly number[], code: string): Promise<void> {
@@ -75,15 +97,18 @@ export class NightActivities implements Activities {
     }
   }
 
-  recover(code: string, attempt: number, signal: AbortSignal): Promise<void> {
+  async recover(code: string, attempt: number, signal: AbortSignal): Promise<void> {
+    await this.ahead.rest();
     return recover(this.context, code, attempt, signal);
   }
 
-  drain(): Promise<void> {
+  async drain(): Promise<void> {
+    await this.ahead.rest();
     return this.pipeline.drained();
   }
 
   async park(): Promise<void> {
+    await this.ahead.rest();
     this.reporter.unsafe(await park(this.context));
   }
 

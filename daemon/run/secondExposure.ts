@@ -41,14 +41,16 @@ export class TileCamera {
   /**
    * At most one frame more than the one, at once: the stage has not moved.
    * @param measuresBrightness whether a thickness is read from how bright a flake is; where layers are counted, what is too bright is thick
+   * @param onExposed called when the stage may go on while the frame is read out; not where a second exposure may be needed
    */
-  async expose(measuresBrightness: boolean, signal: AbortSignal): Promise<Exposed> {
+  async expose(measuresBrightness: boolean, signal: AbortSignal, onExposed?: () => void): Promise<Exposed> {
     if (this.isShort) await this.setExposure(1);
     const { instrument, path } = this.context;
     const { camera } = instrument;
-    const frame = await camera.snap(signal);
     const share = Math.max(SHORTER, camera.info.exposureMinMs / path.exposureMs);
-    if (!measuresBrightness || share > SHORTER_LEAST || !this.isPartlyTooBright(frame)) return { frame };
+    const isOne = !measuresBrightness || share > SHORTER_LEAST;
+    const frame = await camera.snap(signal, isOne ? onExposed : undefined);
+    if (isOne || !this.isPartlyTooBright(frame)) return { frame };
     try {
       await this.setExposure(share);
       return { frame, short: await camera.snap(signal) };
