@@ -116,7 +116,21 @@ const nitride = makeTray('nitride', [
   },
 ]);
 
-const TRAYS: ReadonlyMap<string, Tray> = new Map([demo, tiny, nitride].map((tray) => [tray.name, tray]));
+/** One large chip of a clean bench: a night of a thousand tiles, for time. */
+const wide = makeTray('wide', [
+  {
+    name: 'W-01',
+    centreUm: { xUm: 25_000, yUm: 25_000 },
+    widthUm: 19_000,
+    heightUm: 18_000,
+    angleDeg: 1,
+    flakesPerMm2: 1.5,
+    dirt: { films: 0, residue: 0.2, bubbles: 0.5, dust: 6, scratches: 0 },
+    surface: { focusUm: 1003, tiltXMrad: 0.8, tiltYMrad: -0.6, bowUm: 3 },
+  },
+]);
+
+const TRAYS: ReadonlyMap<string, Tray> = new Map([demo, tiny, nitride, wide].map((tray) => [tray.name, tray]));
 
 export const trayNames: readonly string[] = [...TRAYS.keys()];
 

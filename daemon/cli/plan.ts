@@ -1,12 +1,13 @@
 import { writeFile } from 'node:fs/promises';
+import { planScan } from '../../planner/plan/planScan.ts';
 import type { ScanPlan } from '../../planner/plan/types.ts';
-import { opticalPathFor } from '../config/resolve.ts';
+import { opticalPathFor, planRequestFor } from '../config/resolve.ts';
 import type { NightFiles } from '../run/openNight.ts';
 import { planNight } from '../run/planNight.ts';
 import type { AddCommand } from './context.ts';
 import { readNightFiles } from './inputs.ts';
 import { planSvg, type FrameShape } from './planSvg.ts';
-import { bytesText, durationText, tableText } from './words.ts';
+import { planText, type PathPlan } from './planText.ts';
 
 interface PlanOptions {
   readonly instrument: string;
@@ -27,7 +28,7 @@ export const planCommand: AddCommand = (program, context, done) => {
       const files = await readNightFiles(runSheetFile, options.instrument);
       const plan = planNight(files.sheet, files.config);
       if (options.picture !== undefined) await writeFile(options.picture, planSvg(plan, frameShape(files), files.sheet.title));
-      context.output.write(options.json ? `${JSON.stringify(plan, null, 2)}\n` : planText(plan));
+      context.output.write(options.json ? `${JSON.stringify(plan, null, 2)}\n` : planText(plan, files.sheet.opticalPath, pathPlans(files, plan)));
       done(0);
     });
 };
@@ -37,9 +38,11 @@ function frameShape({ sheet, config }: NightFiles): FrameShape {
   return { cameraToStageUm, widthPx: config.camera.widthPx, heightPx: config.camera.heightPx };
 }
 
-function planText(plan: ScanPlan): string {
-  const rows = plan.chips.map((chip) => [chip.name, chip.areaMm2.toFixed(1), String(chip.tiles.length), String(chip.focusPointsUm.length)]);
-  const table = tableText(['chip', 'scanned mm²', 'tiles', 'focus points'], rows, new Set([1, 2, 3]));
-  const field = `${Math.round(plan.fieldWidthUm)} × ${Math.round(plan.fieldHeightUm)} µm`;
-  return `${table}\n\n${plan.tileCount} tiles of ${field}, about ${durationText(plan.forecastS)}, about ${bytesText(plan.diskBytes)} on disk.\n`;
+/** The chosen path's plan is at hand; the others are made for comparison. */
+function pathPlans({ sheet, config }: NightFiles, plan: ScanPlan): readonly PathPlan[] {
+  return Object.entries(config.opticalPaths).map(([path, { objective }]) => {
+    if (path === sheet.opticalPath) return { path, objective, plan };
+    const result = planScan(planRequestFor({ ...sheet, opticalPath: path }, config));
+    return { path, objective, plan: result.ok ? result.plan : undefined };
+  });
 }

@@ -33,11 +33,12 @@ function chipSvg(chip: PlannedChip, frame: FrameShape, at: (p: StagePoint) => st
   const ring = (points: readonly StagePoint[]): string => points.map(at).join(' ');
   const tiles = chip.tiles.map((tile) => `<polygon points="${ring(frameCorners({ ...frame, centreUm: tile.centreUm }))}"/>`).join('');
   const scanned = [chip.scannedUm, ...(chip.otherPiecesUm ?? [])].map((piece) => `<polygon points="${ring(piece)}"/>`).join('');
+  const skipped = (chip.skipUm ?? []).map((area) => `<polygon points="${ring(area)}"/>`).join('');
   const focus = chip.focusPointsUm.map((p) => `<circle cx="${at(p).replace(',', '" cy="')}" r="4"/>`).join('');
   const [labelX = '0', labelY = '0'] = at(highest(chip.outlineUm)).split(',');
   return `<g><polygon points="${ring(chip.outlineUm)}" fill="#1b1814" stroke="#bdb2a2"/>
 <g fill="none" stroke="#7f7465" stroke-dasharray="6 4">${scanned}</g>
-<g fill="none" stroke="#988d7e" stroke-opacity="0.6">${tiles}</g>
+${skipped === '' ? '' : `<g fill="#4a3b2c" stroke="#7f7465">${skipped}</g>\n`}<g fill="none" stroke="#988d7e" stroke-opacity="0.6">${tiles}</g>
 <polyline points="${ring(chip.tiles.map((tile) => tile.centreUm))}" fill="none" stroke="#93c7ab" stroke-width="1.5"/>
 <g fill="#ece4d6">${focus}</g>
 <text x="${labelX}" y="${Number(labelY) - 8}" text-anchor="middle" fill="#ece4d6">${escapeXml(chip.name)}: ${chip.tiles.length} tiles</text></g>`;

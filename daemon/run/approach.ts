@@ -1,7 +1,8 @@
 import type { Instrument } from '../../drivers/interfaces/index.ts';
+import type { Polygon } from '../../planner/geometry/polygon.ts';
 import { approachPath, SAME_PLACE_UM } from '../../planner/plan/kinematics.ts';
 import { commandFor, FROM_BELOW, sampleAtUm, type PlayUm, type SlackSides } from '../../planner/plan/slack.ts';
-import { needsRaising } from '../../planner/plan/travel.ts';
+import { lowHops, needsRaising, STEEPEST } from '../../planner/plan/travel.ts';
 import { distanceUm, type StagePoint } from '../../planner/units/index.ts';
 
 /** z is left alone when it is nearer than this: a move would cost more than it brings. */
@@ -13,6 +14,8 @@ export interface TravelLimits {
   readonly play?: Play;
   readonly maxLowTravelUm: number;
   readonly safeHeightUm: number;
+  /** The edge of the chip at hand: a long way that stays over it is gone low, in stretches, as the scan is. */
+  readonly overUm?: Polygon<'stage'>;
   /** From arrival until the picture stands: stage, and focus drive. */
   readonly settleMs: number;
   readonly focusSettleMs: number;
@@ -47,9 +50,28 @@ export class Play {
  */
 export async function travelXy(instrument: Instrument, target: StagePoint, limits: TravelLimits, signal?: AbortSignal): Promise<StagePoint> {
   const from = await instrument.stage.position();
-  if (needsRaising(from, target, limits.backlashUm, limits.maxLowTravelUm)) await raise(instrument, limits.safeHeightUm, signal);
+  let at = from;
+  for (const stop of await stopsOnTheWay(instrument, from, target, limits, signal)) at = await arriveAt(instrument, stop, limits, signal);
+  return at;
+}
+
+/** The stops of a way, the target last; the objective is lifted here as far as the way needs it. */
+async function stopsOnTheWay(instrument: Instrument, from: StagePoint, target: StagePoint, limits: TravelLimits, signal: AbortSignal | undefined): Promise<readonly StagePoint[]> {
+  const { backlashUm, maxLowTravelUm, safeHeightUm, overUm } = limits;
+  if (!needsRaising(from, target, backlashUm, maxLowTravelUm)) return [target];
+  const hops = overUm && lowHops(from, target, overUm, backlashUm, maxLowTravelUm);
+  const zUm = await instrument.focus.position();
+  if (hops && zUm < safeHeightUm) {
+    await instrument.focus.moveTo(Math.min(safeHeightUm, zUm + STEEPEST * distanceUm(from, target)), signal ? { signal } : {});
+    return hops;
+  }
+  await raise(instrument, safeHeightUm, signal);
+  return [target];
+}
+
+async function arriveAt(instrument: Instrument, target: StagePoint, { play, backlashUm }: TravelLimits, signal: AbortSignal | undefined): Promise<StagePoint> {
+  const from = await instrument.stage.position();
   const moveTo = async (stop: StagePoint): Promise<StagePoint> => instrument.stage.moveTo(stop, signal ? { signal } : {});
-  const { play, backlashUm } = limits;
   const sides = play?.sidesAt(from);
   if (!play || !sides) {
     let at = from;

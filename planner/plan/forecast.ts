@@ -31,18 +31,18 @@ export function forecast(chips: readonly PlannedChip[], request: PlanRequest): F
   let at = request.fromUm;
   // The objective is up at first: on the way to the first place it is only lowered, which is counted above.
   let isUp = true;
-  const goTo = (place: StagePoint, staysS: number, leastS = 0): void => {
-    const wayS = at ? travelSeconds(at, place, isUp ? { ...travel, lowTravel: { maxUm: 0, raiseUm: 0 } } : travel) : 0;
+  const goTo = (place: StagePoint, over: readonly StagePoint[], staysS: number, leastS = 0): void => {
+    const wayS = at ? travelSeconds(at, place, isUp ? { ...travel, lowTravel: { maxUm: 0, raiseUm: 0 } } : travel, isUp ? undefined : over) : 0;
     isUp = false;
     seconds += Math.max(leastS, wayS) + staysS;
     at = place;
   };
   for (const chip of chips) {
     const searches = focusExposures({ ...request.focus, pointsUm: chip.focusPointsUm }).searches;
-    searches.forEach((search, i) => goTo(chip.focusPointsUm[i] ?? { xUm: NaN, yUm: NaN }, timing.settleMs / 1000 + searchSeconds(search, timing)));
+    searches.forEach((search, i) => goTo(chip.focusPointsUm[i] ?? { xUm: NaN, yUm: NaN }, chip.outlineUm, timing.settleMs / 1000 + searchSeconds(search, timing)));
     const waits = request.chips.find(({ name }) => name === chip.name)?.waitsForFrame ?? false;
     const readoutS = timing.readoutMs / 1000;
-    for (const tile of chip.tiles) goTo(tile.centreUm, travel.perTileS + (waits ? readoutS : 0), waits ? 0 : readoutS - standSeconds(timing));
+    for (const tile of chip.tiles) goTo(tile.centreUm, chip.outlineUm, travel.perTileS + (waits ? readoutS : 0), waits ? 0 : readoutS - standSeconds(timing));
     // Nothing else begins before a chip's last frame is in.
     if (!waits && chip.tiles.length > 0) seconds += readoutS;
   }

@@ -1,0 +1,78 @@
+// Planning, and how near the simulated night comes to what was planned: the figures of the planner's bars.
+// node tests/bench/plan.mjs [--quick]
+// Ends with 1 when the night is not within 3 % of its forecast, or not within 3 % of the instrument's bound. Planning time is printed
+// beside sorting a million numbers in the same process, and decides nothing.
+import { rmSync } from 'node:fs';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { makeNight, startScan, withRecords } from '../acceptance/night.mjs';
+
+const built = (path) => new URL(`../../.build/${path}`, import.meta.url);
+const { planScan } = await import(built('planner/plan/planScan.js'));
+const { cameraToStage } = await import(built('planner/plan/objective.js'));
+const { waveDepthOfFieldUm } = await import(built('planner/focus/depthOfField.js'));
+const quick = process.argv.includes('--quick');
+const most = 0.03;
+
+const timing = { maxSpeedUmPerS: 10_000, highSpeedUmPerS: 20_000, accelerationUmPerS2: 100_000, settleMs: 60, backlashUm: 15, playUm: [12, 12], focusSpeedUmPerS: 500, focusAccelerationUmPerS2: 10_000, focusSettleMs: 20, exposureMs: 8, readoutMs: 40, bytesPerTile: 250_000 };
+const apertures = { 5: 0.15, 10: 0.3, 20: 0.45, 50: 0.8 };
+
+/** A square chip in the middle of a wide stage, the usual camera of 2448 x 2048 px at 3.45 um, 10 % overlap. */
+function planSquare(sideUm, magnification, angleDeg = 0) {
+  const depthOfFieldUm = waveDepthOfFieldUm(apertures[magnification]);
+  const outline = { shape: 'rectangle', centreUm: { xUm: 50_000, yUm: 50_000 }, widthUm: sideUm, heightUm: sideUm, angleDeg };
+  const limits = { xMinUm: 0, xMaxUm: 100_000, yMinUm: 0, yMaxUm: 100_000, zMinUm: 0, zMaxUm: 5000 };
+  const result = planScan({
+    chips: [{ name: 'square', outline, edgeMarginUm: 0 }],
+    frameWidthPx: 2448, frameHeightPx: 2048, cameraToStageUm: cameraToStage(3.45 / magnification, 0, true), overlap: 0.1,
+    focusPointsPerChip: 9, focus: { rangeUm: 40, depthOfFieldUm, takeUpUm: depthOfFieldUm }, limits, timing, lowTravel: { maxUm: 5000, raiseUm: 2000 },
+  });
+  if (!result.ok) throw new Error(JSON.stringify(result.refusals));
+  return result.plan;
+}
+
+const median = (values) => [...values].sort((a, b) => a - b)[Math.floor(values.length / 2)];
+const timeOf = (work) => {
+  const begin = performance.now();
+  work();
+  return performance.now() - begin;
+};
+
+console.log('A chip of 10 x 10 mm, 2448 x 2048 px of 3.45 um, 10 % overlap, 250 kB a tile (bars: 56, 224, 864, 5,214 tiles)');
+for (const magnification of [5, 10, 20, 50]) {
+  const { tileCount, forecastS, boundS, diskBytes } = planSquare(10_000, magnification);
+  console.log(`${String(magnification).padStart(4)}x  ${String(tileCount).padStart(5)} tiles  ${(forecastS / 60).toFixed(1).padStart(5)} min (bound ${(boundS / 60).toFixed(1)} min)  ${(diskBytes / 1e9).toFixed(2)} GB`);
+}
+
+const numbers = Float64Array.from({ length: 1_000_000 }, (_, i) => Math.sin(i * 12.9898) * 43_758.5453);
+const sortMs = median([0, 1, 2].map(() => timeOf(() => numbers.slice().sort())));
+const tiles = planSquare(44_000, 50, 5).tileCount;
+const planMs = median([0, 1, 2].map(() => timeOf(() => planSquare(44_000, 50, 5))));
+console.log(`\n${tiles} tiles planned in ${(planMs / 1000).toFixed(2)} s (bar: 100,000 in less than 2 s): ${(planMs / sortMs).toFixed(1)} times sorting a million numbers`);
+
+/** The demo's microscope with large pixels, so that a wide chip takes a thousand small frames. */
+const night = makeNight('plan', (instrument, runSheet) => {
+  Object.assign(instrument.camera, { widthPx: 512, heightPx: 408, pixelPitchUm: 13.8 });
+  instrument.stage.playUm = [12, 12];
+  instrument.simulator.tray = 'wide';
+  const [chip] = runSheet.chips;
+  runSheet.chips = [{ ...chip, name: 'W-01', edgeMarginUm: 300, outline: { rectangle: { centreUm: [25_000, 25_000], widthUm: quick ? 9000 : 19_000, heightUm: quick ? 9000 : 18_000, angleDeg: 1 } } }];
+  delete runSheet.closeUps;
+});
+try {
+  const data = join(night.folder, 'data');
+  const end = await startScan(night, data).ended;
+  if (end.code !== 0) throw new Error(`nightjar scan ended with ${end.code ?? end.signal}:\n${end.said}`);
+  const seen = withRecords(data, (db, run) => {
+    const plan = JSON.parse(run.plan);
+    const [first, last] = [db.prepare('SELECT min(at_ms) FROM event WHERE run_id = ?').pluck().get(run.id), db.prepare('SELECT max(at_ms) FROM event WHERE run_id = ?').pluck().get(run.id)];
+    return { tiles: plan.tileCount, forecastS: plan.forecastS, boundS: plan.boundS, nightS: (last - first) / 1000, done: db.prepare("SELECT count(*) FROM tile WHERE outcome = 'done'").pluck().get() };
+  });
+  const off = seen.nightS / seen.forecastS - 1;
+  const over = seen.nightS / seen.boundS - 1;
+  console.log(`\nA night of ${seen.tiles} tiles on one chip (${seen.done} done): forecast ${seen.forecastS.toFixed(1)} s, simulated ${seen.nightS.toFixed(1)} s, bound ${seen.boundS.toFixed(1)} s`);
+  console.log(`night against forecast ${(100 * off).toFixed(2)} % (bar: within 3 %), against bound ${(100 * over).toFixed(2)} % more (bar: within 3 % on 1,000 tiles)`);
+  if (Math.abs(off) > most || (!quick && over > most)) process.exitCode = 1;
+} finally {
+  rmSync(night.folder, { recursive: true, force: true });
+}
