@@ -81,7 +81,7 @@ export class NightActivities implements Activities {
   }
 
   private async goTo(tile: Tile, signal: AbortSignal): Promise<StagePoint> {
-    return goTo(this.context.instrument, tile.centreUm, this.focusUm(tile), this.context.travel, signal);
+    return goTo(this.context.instrument, tile.centreUm, this.focusUm(tile), { ...this.context.travel, overUm: this.chips.chip(tile.chip).outlineUm }, signal);
   }
 
   private focusUm(tile: Tile): number {

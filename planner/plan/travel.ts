@@ -34,10 +34,10 @@ export const STEEPEST = 0.006;
  */
 export function lowHops(from: StagePoint, to: StagePoint, overUm: Polygon<'stage'>, backlashUm: number, maxLowTravelUm: number): readonly StagePoint[] | undefined {
   const longestUm = maxLowTravelUm - 2 * backlashUm;
-  const leaves = !containsPoint(overUm, from) || !containsPoint(overUm, to) || edgesOf(overUm).some((edge) => edgesMeet(edge, { from, to }));
+  const leaves = !containsPoint(overUm, from) || !containsPoint(overUm, to) || edgesOf(overUm).some((edge) => edgesMeet(edge, { index: -1, from, to }));
   if (leaves || !(longestUm > 0)) return undefined;
   const hops = Math.ceil(distanceUm(from, to) / longestUm);
-  return Array.from({ length: hops }, (_, i) => pointOnEdge({ from, to }, (i + 1) / hops));
+  return Array.from({ length: hops }, (_, i) => pointOnEdge({ index: -1, from, to }, (i + 1) / hops));
 }
 
 /**
