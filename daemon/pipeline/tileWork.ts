@@ -60,7 +60,7 @@ export interface TileWorkParts {
  * Time that a frame takes from exposure to commit on a virtual clock: a few tiles' worth, so that several workers have
  * something to do, and the same for every number of workers.
  */
-const modelledMs = 600;
+const modelledMs = 400;
 /** Width of the map's pictures; the map's finest zoom shows crops, not frames. */
 const mapWidthPx = 640;
 const cropRimUm = 20;

@@ -12,8 +12,8 @@ import { Reporter } from './reporter.ts';
 import { UselessTiles } from './uselessTiles.ts';
 import { chipFrames, flakeView, plannedTileView, runView, tileView } from './views.ts';
 
-/** Frames on their way through the classifier at one time. */
-const framesOnTheWay = 4;
+/** Frames on their way through the classifier at one time: as many as the stage takes while a ladder is fitted, so that it need not wait for that. */
+const framesOnTheWay = 8;
 
 /** One night, from its first or its next tile to its end. */
 export class Night {

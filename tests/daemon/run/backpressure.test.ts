@@ -15,7 +15,7 @@ vi.setConfig({ testTimeout: slowMachineMs, hookTimeout: slowMachineMs });
 const nights = new TinyNights();
 afterEach(() => nights.clear());
 
-const framesOnTheWay = 4;
+const framesOnTheWay = 8;
 
 describe('a classifier that is behind', () => {
   it('makes the stage wait at the bound; every tile is taken once and recorded in order', async () => {
