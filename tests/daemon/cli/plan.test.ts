@@ -25,6 +25,31 @@ describe('nightjar plan', () => {
     expect(told.output).toMatch(/^T-01 .* 3$/m);
   });
 
+  it('says time and disk of the same chips through every optical path, and names the chosen one', async () => {
+    const { sheet, instrument } = folders.make((made) => {
+      Object.assign(made.objectives, { '20x': { magnification: 20, numericalAperture: 0.45, turretPosition: 1 } });
+      Object.assign(made.opticalPaths, { closer: { objective: '20x', lampIntensity: 0.6, exposureMs: 12 } });
+    });
+    const { output } = await runCli(['plan', sheet, '-i', instrument]);
+    const plan = JSON.parse((await runCli(['plan', sheet, '-i', instrument, '--json'])).output) as ScanPlan;
+    expect(output).toMatch(new RegExp(`^survey \\(chosen\\) +10x +${plan.tileCount} `, 'm'));
+    const closer = Number(/^closer +20x +(\d+) /m.exec(output)?.[1]);
+    // Four times as many, less what the edges of so small a chip save or cost.
+    expect(closer).toBeGreaterThan(2.5 * plan.tileCount);
+    expect(closer).toBeLessThan(5 * plan.tileCount);
+    expect(output).toContain('The instrument could not take these tiles in less than');
+  });
+
+  it('leaves out what is to be skipped, and says when the field is wider than the chip', async () => {
+    const skip = [{ rectangle: { centreUm: [20_000, 20_000], widthUm: 400, heightUm: 2000 } }];
+    const { sheet, instrument } = folders.make((_, runSheet) => runSheet.chips.forEach((chip) => Object.assign(chip, { skip })));
+    const whole = folders.make();
+    const tiles = async (files: { readonly sheet: string; readonly instrument: string }) => (JSON.parse((await runCli(['plan', files.sheet, '-i', files.instrument, '--json'])).output) as ScanPlan).tileCount;
+    expect(await tiles({ sheet, instrument })).toBeLessThan(await tiles(whole));
+    const narrow = folders.make((_, runSheet) => runSheet.chips.forEach((chip) => Object.assign(chip, { edgeMarginUm: 10, outline: { rectangle: { centreUm: [20_000, 20_000], widthUm: 120, heightUm: 100 } } })));
+    expect((await runCli(['plan', narrow.sheet, '-i', narrow.instrument])).output).toContain('Chip T-01 is 100 µm wide at most, the field 143.5 µm: its edge and what lies beyond will be in the picture.');
+  });
+
   it('draws the plan', async () => {
     const { folder, sheet, instrument } = folders.make((_, runSheet) => (runSheet.chips[0] ? (runSheet.chips[0].name = 'A<&"B') : undefined));
     const picture = join(folder, 'plan.svg');
