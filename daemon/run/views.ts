@@ -60,6 +60,7 @@ function chipView(chip: PlannedChip, context: NightHead, frames: ReadonlyMap<str
     material: sheet?.material ?? '',
     oxideNm: sheet?.oxideNm ?? 0,
     outlineUm: chip.outlineUm,
+    ...(chip.skipUm ? { skipUm: chip.skipUm } : {}),
     originUm: frame?.originUm ?? { xUm: 0, yUm: 0 },
     angleDeg: frame?.angleDeg ?? 0,
     tiles: chip.tiles.length,

@@ -11,6 +11,8 @@ export interface ChipView {
   readonly material: string;
   readonly oxideNm: number;
   readonly outlineUm: readonly StagePoint[];
+  /** Areas that the run sheet leaves out; none when left out. */
+  readonly skipUm?: readonly (readonly StagePoint[])[];
   readonly originUm: StagePoint;
   readonly angleDeg: number;
   readonly tiles: number;

@@ -43,9 +43,10 @@ export class PlanPainter {
       addPolygon(context, chip.outlineUm);
       context.fill();
     }
-    if (run.fieldWidthUm / resolution < LEAST_TILE_PX) return;
     context.lineWidth = resolution;
     context.strokeStyle = INK.plan;
+    paintLeftOut(frame, run);
+    if (run.fieldWidthUm / resolution < LEAST_TILE_PX) return;
     context.stroke((this.planned ??= this.pathOf('planned', run)));
   }
 
@@ -131,6 +132,17 @@ export class PlanPainter {
     return path;
   }
 }
+/** The areas that the run sheet leaves out: a broken line round them. */
+function paintLeftOut({ context, resolution }: MapFrame, run: RunView): void {
+  context.setLineDash([5 * resolution, 4 * resolution]);
+  for (const area of run.chips.flatMap((chip) => chip.skipUm ?? [])) {
+    context.beginPath();
+    addPolygon(context, area);
+    context.stroke();
+  }
+  context.setLineDash([]);
+}
+
 
 function paintReason(frame: MapFrame, atUm: StagePoint, reason: string): void {
   const { context } = frame;
