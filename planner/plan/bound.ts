@@ -8,8 +8,9 @@ import type { FocusPlan, PlannedChip, StageTiming } from './types.ts';
 
 /**
  * The least time in which this instrument can take these tiles, in s, whatever the route: every tile but the first of its chip reached
- * from the tile that is nearest to it, the longer of both settlings, the exposure, and the focus exposures that the policy requires, each
- * after its step of the focus drive. Nothing else: no turn, no backlash, no readout, no way to a chip or between focus points.
+ * from the tile that is nearest to it, the longer of both settlings, the exposure, and the focus exposures that the policy requires, with
+ * the focus drive's ways between them. Nothing else: no turn, no backlash, no readout, no way to a chip or between focus points, no
+ * lowering and raising of the objective.
  * @param fieldUm the shorter side of a frame: neighbouring tiles lie within it
  */
 export function boundSeconds(chips: readonly PlannedChip[], fieldUm: number, timing: StageTiming, focus: FocusPlan): number {
@@ -22,10 +23,10 @@ export function boundSeconds(chips: readonly PlannedChip[], fieldUm: number, tim
   }, 0);
 }
 
-/** The exposures of a focus search and of the frame at its peak, each after its step of the focus drive. */
-function leastSearchSeconds({ exposures, stepsUm }: SearchCost, timing: StageTiming): number {
-  const stepsS = stepsUm.reduce((sum, stepUm) => sum + focusMoveSeconds(stepUm, timing), 0);
-  return stepsS + ((exposures + 1) * (timing.focusSettleMs + timing.exposureMs)) / 1000;
+/** The exposures of a focus search and of the frame at its peak, each after its step of the focus drive, all heights reached from below. */
+function leastSearchSeconds({ exposures, stepsUm, waysUm }: SearchCost, timing: StageTiming): number {
+  const movesS = [...stepsUm, ...waysUm].reduce((sum, wayUm) => sum + focusMoveSeconds(wayUm, timing), 0);
+  return movesS + ((exposures + 1) * (timing.focusSettleMs + timing.exposureMs)) / 1000;
 }
 
 /** For each place the distance to the nearest other one; 0 where none lies within a cell's side or two. */

@@ -132,6 +132,7 @@ export class PlanPainter {
     return path;
   }
 }
+
 /** The areas that the run sheet leaves out: a broken line round them. */
 function paintLeftOut({ context, resolution }: MapFrame, run: RunView): void {
   context.setLineDash([5 * resolution, 4 * resolution]);
@@ -142,7 +143,6 @@ function paintLeftOut({ context, resolution }: MapFrame, run: RunView): void {
   }
   context.setLineDash([]);
 }
-
 
 function paintReason(frame: MapFrame, atUm: StagePoint, reason: string): void {
   const { context } = frame;
