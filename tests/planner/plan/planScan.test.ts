@@ -92,6 +92,24 @@ describe('a sound plan', () => {
   });
 });
 
+describe('the order of chips', () => {
+  const names = (chips: readonly ReturnType<typeof chip>[], more: Parameters<typeof request>[2] = {}): readonly string[] => planOf(chips, 10, more).chips.map(({ name }) => name);
+  const inARow = [10, 40, 20, 30].map((mm) => chip(square(3000, at(1000 * mm, 20_000)), `at ${mm}`));
+
+  it('is that of the list, unless the fastest is asked for', () => {
+    expect(names(inARow)).toEqual(['at 10', 'at 40', 'at 20', 'at 30']);
+    expect(names(inARow, { reorderChips: true })).toEqual(['at 10', 'at 20', 'at 30', 'at 40']);
+  });
+
+  it('begins near the stage, where it is known where that stands', () => {
+    expect(names(inARow, { reorderChips: true, fromUm: at(50_000, 20_000) })).toEqual(['at 40', 'at 30', 'at 20', 'at 10']);
+  });
+
+  it('takes less time than the order of the list', () => {
+    expect(planOf(inARow, 10, { reorderChips: true }).forecastS).toBeLessThan(planOf(inARow).forecastS - 1);
+  });
+});
+
 describe('focus points', () => {
   it('spreads nine over a square: middle, corners and middles of sides, half a frame off the edge where there is room', () => {
     const [one] = planOf([chip(square(10_000))], 10, { focusPointsPerChip: 9 }).chips;
