@@ -26,6 +26,7 @@ function limitProblems({ limits, focus }: InstrumentConfig): PlacedProblem[] {
     ...inOrder(zMinUm, zMaxUm, ['limits', 'zMaxUm'], 'zMinUm'),
     ...within(safeHeightUm, ['limits', 'safeHeightUm']),
     ...within(focus.expectedUm, ['focus', 'expectedUm']),
+    ...(focus.expectedUm < safeHeightUm ? [] : [{ path: ['focus', 'expectedUm'], message: `must be below safeHeightUm (${safeHeightUm}), where the objective clears every chip, not ${focus.expectedUm}` }]),
   ];
 }
 
@@ -103,7 +104,23 @@ export function runSheetProblems(runSheet: RunSheet): PlacedProblem[] {
   ];
 }
 
+/** A focus search never leaves the drive's limits: a range that reaches beyond them would be cut short, and a chip that lies there missed. */
+function focusRangeProblems({ focus: { rangeUm }, opticalPath }: RunSheet, { limits, focus, opticalPaths, objectives }: InstrumentConfig): PlacedProblem[] {
+  const path = Object.hasOwn(opticalPaths, opticalPath) ? opticalPaths[opticalPath] : undefined;
+  const objective = path && Object.hasOwn(objectives, path.objective) ? objectives[path.objective] : undefined;
+  if (!objective) return [];
+  const expectedUm = focus.expectedUm + objective.parfocalUm;
+  const roomUm = Math.min(expectedUm - limits.zMinUm, limits.zMaxUm - expectedUm);
+  if (rangeUm <= roomUm) return [];
+  const limit = expectedUm - limits.zMinUm < limits.zMaxUm - expectedUm ? `zMinUm (${limits.zMinUm})` : `zMaxUm (${limits.zMaxUm})`;
+  const next = roomUm > 0 ? `at most ${roomUm} reaches no further` : 'there is no height to search: correct focus.expectedUm, parfocalUm or the limits of the instrument';
+  return [{ path: ['focus', 'rangeUm'], message: `${rangeUm} above and below the expected focus (${expectedUm}) reaches beyond ${limit}: ${next}` }];
+}
+
 /** What only shows when a run sheet meets the instrument it is for; places are in the run sheet. */
 export function togetherProblems(runSheet: RunSheet, instrument: InstrumentConfig): PlacedProblem[] {
-  return unknownName(runSheet.opticalPath, Object.keys(instrument.opticalPaths), ['opticalPath'], 'optical path in the instrument');
+  return [
+    ...unknownName(runSheet.opticalPath, Object.keys(instrument.opticalPaths), ['opticalPath'], 'optical path in the instrument'),
+    ...focusRangeProblems(runSheet, instrument),
+  ];
 }

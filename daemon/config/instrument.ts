@@ -38,7 +38,9 @@ const focus = z.strictObject({
   speedUmPerS: positive('top speed').default(500),
   accelerationUmPerS2: positive('acceleration').default(10_000),
   settleMs: z.number().min(0).describe('wait after a move').default(20),
+  takeUpUm: z.number().positive().max(50).describe('every height is reached from this far below at least: more than the drive\'s play').default(1),
   expectedUm: um('height at which a chip on the holder is usually in focus with the first objective'),
+  warmUpMin: z.number().min(0).max(600).describe('minutes that the stand usually needs from being switched on until focus stays').default(60),
 });
 
 const camera = z.strictObject({

@@ -143,7 +143,7 @@ export function planRequestFor(runSheet: RunSheet, instrument: InstrumentConfig)
     cameraToStageUm: path.cameraToStageUm,
     overlap: runSheet.overlap,
     focusPointsPerChip: runSheet.focus.pointsPerChip,
-    focus: { rangeUm: runSheet.focus.rangeUm, depthOfFieldUm: waveDepthOfFieldUm(path.numericalAperture), takeUpUm: waveDepthOfFieldUm(path.numericalAperture) },
+    focus: { rangeUm: runSheet.focus.rangeUm, depthOfFieldUm: waveDepthOfFieldUm(path.numericalAperture), takeUpUm: instrument.focus.takeUpUm },
     reorderChips: runSheet.chipOrder === 'fastest',
     limits: { xMinUm, xMaxUm, yMinUm, yMaxUm, zMinUm, zMaxUm },
     timing: timingFor(instrument, path.exposureMs, runSheet.keep.rawFrames),

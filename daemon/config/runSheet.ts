@@ -44,6 +44,10 @@ export const runSheetSchema = z.strictObject({
     .strictObject({
       pointsPerChip: z.number().int().min(3).max(49).default(7),
       rangeUm: z.number().positive().max(500).describe('searched above and below the expected focus').default(40),
+      onTilt: z
+        .enum(['divide', 'tell'])
+        .describe('where a chip is tilted too much for a whole frame to be in focus. divide: the frame is taken at up to four heights and put together; tell: it is taken once, and the share in focus is told')
+        .default('divide'),
     })
     .prefault({}),
   keep: z.strictObject({ rawFrames: z.boolean().describe('every whole frame as the camera gave it, lossless').default(false) }).prefault({}),

@@ -51,7 +51,14 @@ export interface RunDetails {
   readonly noSuchTerrace: { readonly flakeId: string; readonly terrace: number };
   readonly noSuchVerdict: { readonly flakeId: string; readonly terrace: number };
   readonly cannotResume: { readonly reason: string };
-  readonly focusNotFound: { readonly chip: string; readonly triedUm: number; readonly tile?: number };
+  readonly focusNotFound: {
+    readonly chip: string;
+    readonly triedUm: number;
+    readonly tile?: number;
+    /** Of so many places, where some showed focus: too few, or all on one line. */
+    readonly points?: { readonly found: number; readonly of: number; readonly least: number; readonly areOnOneLine: boolean };
+  };
+  readonly noReachableZ: { readonly chip: string; readonly expectedUm: number; readonly rangeUm: number; readonly zMinUm: number; readonly zMaxUm: number };
   readonly parked: { readonly tile: number; readonly cause: string };
   readonly interrupted: Readonly<Record<never, never>>;
   readonly internal: { readonly reason: string };

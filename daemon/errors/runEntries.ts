@@ -1,7 +1,20 @@
-import type { ClassifierDetails, EntriesFor, RunDetails, ServerDetails } from './codes.ts';
+import type { ClassifierDetails, EntriesFor, RunDetails, Sentence, ServerDetails } from './codes.ts';
 import { bytes, counted, figure, lengthUm, stopped } from './words.ts';
 
 const UNCHANGED = 'Nothing was changed.';
+
+/** Focus nowhere; or in so few places that nobody knows how the chip lies. */
+function sayNoFocus({ chip, triedUm, tile, points }: RunDetails['focusNotFound']): Sentence {
+  const kept = 'Everything recorded so far is kept.';
+  const tried = `${lengthUm(triedUm)} above and below the expected height were searched`;
+  if (!points || points.found === 0) {
+    const where = tile === undefined ? '' : ` near tile ${tile}`;
+    return [`Focus was not found on chip ${chip}${where}: ${tried}.`, kept, 'Focus on the chip by hand and check that it lies where the run sheet says, or widen `focus.rangeUm`.'];
+  }
+  const { found, of, least, areOnOneLine } = points;
+  const lack = areOnOneLine ? 'and all of them lie on one line, so that the tilt across it is unknown' : `and ${least} are needed to tell how the chip is tilted`;
+  return [`On chip ${chip} focus was found at ${found} of ${of} places, ${lack}: ${tried}.`, kept, 'Ask for more places (`focus.pointsPerChip`), or search further (`focus.rangeUm`); a chip without any texture cannot be focused on.'];
+}
 
 /** The run, and what people ask of it. */
 export const runEntries: EntriesFor<RunDetails> = {
@@ -28,12 +41,13 @@ export const runEntries: EntriesFor<RunDetails> = {
     exit: 2,
     say: ({ reason }) => [`The night cannot go on: ${stopped(reason)}`, 'Its records are kept as they are.', 'Begin a new night, in a new data folder.'],
   },
-  focusNotFound: {
-    exit: 1,
-    say: ({ chip, triedUm, tile }) => [
-      `Focus was not found on chip ${chip}${tile === undefined ? '' : ` near tile ${tile}`}: ${lengthUm(triedUm)} above and below the expected height were searched.`,
-      'Everything recorded so far is kept.',
-      'Focus on the chip by hand and check that it lies where the run sheet says, or widen `focus.rangeUm`.',
+  focusNotFound: { exit: 1, say: (details) => sayNoFocus(details) },
+  noReachableZ: {
+    exit: 2,
+    say: ({ chip, expectedUm, rangeUm, zMinUm, zMaxUm }) => [
+      `Chip ${chip} is expected in focus at ${lengthUm(expectedUm)}, and nothing within ${lengthUm(rangeUm)} of that lies between the limits of the focus drive (${lengthUm(zMinUm)} to ${lengthUm(zMaxUm)}).`,
+      'Nothing was lowered.',
+      'Correct `focus.expectedUm`, the objective\'s `parfocalUm` or `limits.zMinUm` in the instrument file.',
     ],
   },
   parked: {

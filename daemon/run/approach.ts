@@ -12,6 +12,8 @@ export interface TravelLimits {
   readonly backlashUm: number;
   /** The slack as measured, where it was: it is then made up for instead of taken up. */
   readonly play?: Play;
+  /** Heights are reached from this far below at least: more than the focus drive's play. Nothing is taken up when left out. */
+  readonly takeUpUm?: number;
   readonly maxLowTravelUm: number;
   readonly safeHeightUm: number;
   /** The edge of the chip at hand: a long way that stays over it is gone low, in stretches, as the scan is. */
@@ -94,6 +96,17 @@ export async function travelZ(instrument: Instrument, zUm: number, signal?: Abor
   return instrument.focus.moveTo(zUm, signal ? { signal } : {});
 }
 
+/**
+ * Brings the focus drive to a height from below, as all heights are reached: one that lies lower is first passed by what takes up the
+ * drive's play. Stays where it is when it is there already.
+ */
+export async function reachZ(instrument: Instrument, zUm: number, takeUpUm: number, signal?: AbortSignal): Promise<number> {
+  const from = await instrument.focus.position();
+  const belowUm = Math.max(instrument.focus.zMinUm, zUm - takeUpUm);
+  if (from > zUm + zDeadBandUm && belowUm < zUm) await travelZ(instrument, belowUm, signal);
+  return travelZ(instrument, zUm, signal);
+}
+
 /** Lifts the objective to the safe height, if it is below. */
 export async function raise(instrument: Instrument, safeHeightUm: number, signal?: AbortSignal): Promise<void> {
   const from = await instrument.focus.position();
@@ -105,7 +118,7 @@ export async function goTo(instrument: Instrument, target: StagePoint, zUm: numb
   const { clock } = instrument;
   const atUm = await travelXy(instrument, target, limits, signal);
   const arrivedMs = clock.now();
-  await travelZ(instrument, zUm, signal);
+  await reachZ(instrument, zUm, limits.takeUpUm ?? 0, signal);
   const standsMs = Math.max(arrivedMs + limits.settleMs, clock.now() + limits.focusSettleMs);
   await clock.sleep(Math.max(0, standsMs - clock.now()), signal);
   return atUm;

@@ -1,4 +1,4 @@
-import { zAtUm, type FocusPoint, type FocusSurface } from '../../planner/focus/surface.ts';
+import type { FocusPoint } from '../../planner/focus/surface.ts';
 import type { Detection } from '../../planner/flakes/types.ts';
 import { afterReread, dueForReread, emptyBook, joinTile, ladderRequest, rereadWith, type Book, type BookChange } from '../../planner/flakes/book.ts';
 import { fitRequest, type LadderRequest } from '../../planner/flakes/samples.ts';
@@ -28,7 +28,6 @@ interface ChipState {
   /** Made from the grids; not anew for every frame, since its medians take time on the thread that drives the stage. */
   flat: FlatField | undefined;
   points: readonly FocusPoint[];
-  surface: FocusSurface | undefined;
   /** Level of bare oxide as last seen. */
   substrate: readonly number[];
   /** Tiles not yet recorded. */
@@ -55,7 +54,7 @@ export class ChipStates {
 
   constructor(context: NightContext) {
     this.context = context;
-    for (const chip of context.plan.chips) this.states.set(chip.name, { chip, book: emptyBook(bookContext(context, chip.name)), grids: emptyFlatField, flat: undefined, points: [], surface: undefined, substrate: [], open: chip.tiles.length });
+    for (const chip of context.plan.chips) this.states.set(chip.name, { chip, book: emptyBook(bookContext(context, chip.name)), grids: emptyFlatField, flat: undefined, points: [], substrate: [], open: chip.tiles.length });
   }
 
   /** The chip as planned. Throws `internal` for a name that the plan does not know. */
@@ -63,10 +62,8 @@ export class ChipStates {
     return this.of(name).chip;
   }
 
-  setFocus(name: string, points: readonly FocusPoint[], surface: FocusSurface): void {
-    const state = this.of(name);
-    state.points = points;
-    state.surface = surface;
+  setFocus(name: string, points: readonly FocusPoint[]): void {
+    this.of(name).points = points;
   }
 
   /** What is kept of a chip beside its tiles, under the optical path that it belongs to. */
@@ -87,12 +84,6 @@ export class ChipStates {
   /** True when every tile of the chip is recorded. */
   isDone(name: string): boolean {
     return this.of(name).open === 0;
-  }
-
-  /** Height of focus at a place; undefined before the chip's focus was mapped. */
-  focusUm(name: string, at: StagePoint): number | undefined {
-    const { surface } = this.of(name);
-    return surface && zAtUm(surface, at);
   }
 
   /** What frames of this chip are read with as things stand. */

@@ -39,6 +39,7 @@ export function nightContext(parts: NightParts): NightContext {
     travel: {
       backlashUm: config.stage.backlashUm,
       ...(config.stage.playUm ? { play: new Play(config.stage.playUm) } : {}),
+      takeUpUm: config.focus.takeUpUm,
       maxLowTravelUm: config.limits.maxLowTravelUm,
       safeHeightUm: config.limits.safeHeightUm,
       settleMs: config.stage.settleMs,

@@ -1,11 +1,13 @@
 import type { CameraFrame } from '../../drivers/interfaces/index.ts';
 import { expectFocus, type FocusExpectation } from '../../planner/focus/prediction.ts';
-import { fitFocusSurface, zAtUm, type FocusSurface } from '../../planner/focus/surface.ts';
+import { errorAtUm, fitFocusSurface, LEAST_FOCUS_POINTS, zAtUm, type FocusSurface } from '../../planner/focus/surface.ts';
+import { watchSharpness, type SharpnessWatch } from '../../planner/focus/watch.ts';
 import type { PlannedChip } from '../../planner/plan/types.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
-import { travelZ } from './approach.ts';
+import { reachZ } from './approach.ts';
 import type { NightContext } from './context.ts';
+import { samplesOf } from './focusMeasure.ts';
 import { edgesOf, otherPlaces, SeenPlaces } from './focusPlaces.ts';
 import { depthOfFieldOf, measurePoint, setWindow, wholeFrame, type FocusPlace, type MeasuredPoint } from './focusPoint.ts';
 
@@ -13,10 +15,14 @@ import { depthOfFieldOf, measurePoint, setWindow, wholeFrame, type FocusPlace, t
 export interface MappedFocus {
   readonly measured: readonly MeasuredPoint[];
   readonly surface: FocusSurface;
-  readonly seen: SeenPlaces;
+  /** The frames in focus: tiles that show the same are held against them. */
+  readonly watch: SharpnessWatch;
   /** Points at which there was nothing to focus on, nor anywhere near. */
   readonly blank: number;
-  readonly remeasured: number;
+  /** Points measured twice, since one among them had to be wrong. */
+  readonly again: number;
+  /** Points added where the surface was not known well enough. */
+  readonly added: number;
 }
 
 /** What a mapping needs to know of the night. */
@@ -31,32 +37,86 @@ export interface MappingListener {
 
 /** Suspects that are measured again: one bad point among so many cannot be told by fitting. */
 const mostRemeasured = 4;
+/** Points added to the planned ones where these leave the surface too uncertain: some had no texture, or lie together. */
+const mostAdded = 3;
+/** Standard errors that a height is kept within half the depth of field by (common practice, no source). */
+const sigmas = 2;
 
 /**
  * Measures the focus of one chip at its planned points, each predicted from those before, and lays a surface through them. A place without
  * texture is replaced (see `otherPlaces`); a point that stays flat is left out; points among which one is bad, though none can tell which,
- * are measured again. Throws `noReachableZ`, `tooFewFocusPoints` or `focusPointsOnOneLine`.
+ * are measured again. Throws `noReachableZ` or `focusNotFound`.
  */
-export async function mapFocus(context: MappingContext, chip: PlannedChip, listener: MappingListener, signal: AbortSignal): Promise<MappedFocus> {
+export async function mapFocus(night: MappingContext, chip: PlannedChip, listener: MappingListener, signal: AbortSignal): Promise<MappedFocus> {
+  const context = overChip(night, chip);
   requireReach(context, chip);
-  const seen = new SeenPlaces();
-  const measured: MeasuredPoint[] = [];
+  const mapping: Mapping = { context, chip, listener, seen: new SeenPlaces(), measured: [], watch: [] };
   for (const [index, at] of chip.focusPointsUm.entries()) {
     listener.point(index, chip.focusPointsUm.length);
-    const found = await measureNear(context, chip, at, expectation(context, measured, at), seen, signal);
-    if (!found) continue;
-    measured.push(found);
-    const frame = await wholeFrame(context, signal);
-    const atUm = await context.instrument.stage.position();
-    listener.frame(frame, atUm);
-    seen.add(frame, { centreUm: atUm, cameraToStageUm: context.path.cameraToStageUm, widthPx: frame.widthPx, heightPx: frame.heightPx });
+    await addPoint(mapping, at, signal);
   }
+  const blank = chip.focusPointsUm.length - mapping.measured.length;
+  const surface = await settle(mapping, signal);
   await setWindow(context);
-  const blank = chip.focusPointsUm.length - measured.length;
-  const first = fitted(context, chip, measured);
-  if (first.suspectPoints.length === 0) return { measured, surface: first, seen, blank, remeasured: 0 };
-  const again = await measureAgain(context, measured, first, signal);
-  return { measured: again, surface: fitted(context, chip, again), seen, blank, remeasured: Math.min(mostRemeasured, first.suspectPoints.length) };
+  return { measured: mapping.measured, surface, watch: mapping.watch, blank, again: mapping.again ?? 0, added: mapping.added ?? 0 };
+}
+
+/** A chip's mapping under way. */
+interface Mapping {
+  readonly context: MappingContext;
+  readonly chip: PlannedChip;
+  readonly listener: MappingListener;
+  readonly seen: SeenPlaces;
+  measured: MeasuredPoint[];
+  watch: SharpnessWatch;
+  again?: number;
+  added?: number;
+}
+
+/** Measures at a place or near it, and takes a whole frame there. False where there is nothing to focus on. */
+async function addPoint(mapping: Mapping, at: StagePoint, signal: AbortSignal): Promise<boolean> {
+  const { context, listener, seen, measured } = mapping;
+  const found = await measureNear(mapping, at, signal);
+  if (!found) return false;
+  measured.push(found);
+  const frame = await wholeFrame(context, signal);
+  const atUm = await context.instrument.stage.position();
+  listener.frame(frame, atUm);
+  const { widthPx, heightPx } = context.config.camera;
+  const pose = { centreUm: atUm, cameraToStageUm: context.path.cameraToStageUm, widthPx, heightPx };
+  seen.add(frame, pose);
+  mapping.watch = watchSharpness(mapping.watch, samplesOf(frame), pose).watch;
+  return true;
+}
+
+/** The surface, after suspects were measured again and points were added where it is not known well enough. */
+async function settle(mapping: Mapping, signal: AbortSignal): Promise<FocusSurface> {
+  const { context, chip } = mapping;
+  let surface = fitted(context, chip, mapping.measured);
+  if (surface.suspectPoints.length > 0) {
+    mapping.again = Math.min(mostRemeasured, surface.suspectPoints.length);
+    mapping.measured = [...(await measureAgain(context, mapping.measured, surface, signal))];
+    surface = fitted(context, chip, mapping.measured);
+  }
+  for (let tries = 0; tries < mostAdded; tries++) {
+    const worst = leastKnown(chip, surface);
+    if (!worst || sigmas * errorAtUm(surface, worst) <= depthOfFieldOf(context) / 2) break;
+    if (!(await addPoint(mapping, worst, signal))) continue;
+    mapping.added = (mapping.added ?? 0) + 1;
+    surface = fitted(context, chip, mapping.measured);
+  }
+  return surface;
+}
+
+/** The tile's centre at which the surface may be wrong by most. */
+function leastKnown({ tiles }: PlannedChip, surface: FocusSurface): StagePoint | undefined {
+  const errors = tiles.map(({ centreUm }) => errorAtUm(surface, centreUm));
+  return tiles[errors.reduce((worst, error, i) => (error > (errors[worst] ?? 0) ? i : worst), 0)]?.centreUm;
+}
+
+/** The same night for ways over one chip. */
+export function overChip(context: MappingContext, chip: PlannedChip): MappingContext {
+  return { ...context, travel: { ...context.travel, overUm: chip.outlineUm } };
 }
 
 /** Throws when no height of the whole range lies within the limits. */
@@ -77,9 +137,9 @@ function expectation(context: MappingContext, measured: readonly MeasuredPoint[]
 function fitted(context: MappingContext, chip: PlannedChip, measured: readonly MeasuredPoint[]): FocusSurface {
   const result = fitFocusSurface(measured.map(({ point }) => point), { depthOfFieldUm: depthOfFieldOf(context) });
   if (result.ok) return result.surface;
-  const asked = chip.focusPointsUm.length;
-  const details = { chip: chip.name, found: measured.length, asked, triedUm: context.sheet.focus.rangeUm };
-  throw result.refusal.code === 'tooFewFocusPoints' ? new NightjarError('tooFewFocusPoints', { ...details, least: result.refusal.least }) : new NightjarError('focusPointsOnOneLine', details);
+  const areOnOneLine = result.refusal.code === 'focusPointsOnOneLine';
+  const points = { found: measured.length, of: chip.focusPointsUm.length, least: LEAST_FOCUS_POINTS, areOnOneLine };
+  throw new NightjarError('focusNotFound', { chip: chip.name, triedUm: context.sheet.focus.rangeUm, points });
 }
 
 /** Measures the suspects once more, over the whole range; one that is then flat is left out. */
@@ -100,7 +160,8 @@ async function measureAgain(context: MappingContext, measured: readonly Measured
 }
 
 /** The planned place; where that is flat, what else the same frame shows, then other places. */
-async function measureNear(context: MappingContext, chip: PlannedChip, at: StagePoint, expected: FocusExpectation, seen: SeenPlaces, signal: AbortSignal): Promise<MeasuredPoint | undefined> {
+async function measureNear({ context, chip, measured, seen }: Mapping, at: StagePoint, signal: AbortSignal): Promise<MeasuredPoint | undefined> {
+  const expected = expectation(context, measured, at);
   const { rangeUm } = context.sheet.focus;
   const measure = (place: FocusPlace): Promise<MeasuredPoint | undefined> => measurePoint(context, place, expected, rangeUm, signal);
   const planned = await measure({ standUm: at });
@@ -108,7 +169,7 @@ async function measureNear(context: MappingContext, chip: PlannedChip, at: Stage
   const look = await lookRound(context, expected.centreUm, signal);
   const found = look && (await measure({ standUm: at, look }));
   if (found) return found;
-  for (const place of otherPlaces(context, chip, at, seen)) {
+  for (const place of otherPlaces(context, chip, at, seen, measured.map(({ point }) => point.atUm))) {
     const other = await measure(place);
     if (other) return other;
   }
@@ -118,8 +179,7 @@ async function measureNear(context: MappingContext, chip: PlannedChip, at: Stage
 /** Whether the rest of the field shows something, even if blurred. */
 async function lookRound(context: MappingContext, zUm: number, signal: AbortSignal): Promise<{ readonly right: number; readonly down: number } | undefined> {
   const { instrument, config, travel } = context;
-  await travelZ(instrument, Math.max(config.limits.zMinUm, zUm - config.focus.takeUpUm), signal);
-  await travelZ(instrument, Math.max(config.limits.zMinUm, Math.min(config.limits.zMaxUm, zUm)), signal);
+  await reachZ(instrument, Math.max(config.limits.zMinUm, Math.min(config.limits.zMaxUm, zUm)), config.focus.takeUpUm, signal);
   await instrument.clock.sleep(travel.focusSettleMs, signal);
   return edgesOf(await wholeFrame(context, signal));
 }

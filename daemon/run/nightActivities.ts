@@ -1,22 +1,24 @@
-import { DriverError } from '../../drivers/interfaces/index.ts';
+import { DriverError, type CameraFrame } from '../../drivers/interfaces/index.ts';
 import { measuresThickness } from '../../planner/layers/tuning.ts';
 import type { Tile } from '../../planner/plan/types.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { FramePipeline } from '../pipeline/framePipeline.ts';
 import type { TileItem, TileResult } from '../pipeline/tileWork.ts';
-import { goTo } from './approach.ts';
 import type { ChipStates } from './chipStates.ts';
 import type { NightContext } from './context.ts';
 import { finish, park } from './endOfNight.ts';
 import type { Activities } from './executor.ts';
+import { FlatFrames } from './flatFrames.ts';
+import { FocusedTiles } from './focusedTiles.ts';
+import { FocusKeeper } from './focusKeeper.ts';
 import { mapFocus } from './focusMapping.ts';
+import { mappedSentence } from './focusSentences.ts';
 import type { RunEvent, RunMachine, TileToTake } from './machine.ts';
 import { prepare } from './prepare.ts';
 import { recover } from './recover.ts';
 import type { Reporter } from './reporter.ts';
 import { TileCamera } from './secondExposure.ts';
-import { WayAhead } from './wayAhead.ts';
 
 type Pipeline = FramePipeline<TileItem, TileResult>;
 
@@ -28,10 +30,9 @@ export class NightActivities implements Activities {
   private readonly reporter: Reporter;
   private readonly send: (event: RunEvent) => void;
   private readonly tiles: ReadonlyMap<number, Tile>;
-  private readonly camera: TileCamera;
-  private readonly ahead = new WayAhead();
-  /** The tile that comes after one, on the same chip. */
-  private readonly nextTile: ReadonlyMap<number, number>;
+  private readonly flats: FlatFrames;
+  private readonly keeper: FocusKeeper;
+  private readonly inFocus: FocusedTiles;
 
   constructor(context: NightContext, chips: ChipStates, pipeline: Pipeline, reporter: Reporter, send: (event: RunEvent) => void, todo: readonly TileToTake[]) {
     this.context = context;
@@ -39,55 +40,50 @@ export class NightActivities implements Activities {
     this.pipeline = pipeline;
     this.reporter = reporter;
     this.send = send;
-    this.camera = new TileCamera(context);
-    this.nextTile = new Map(todo.slice(1).flatMap(({ tile, chip }, i) => (todo[i]?.chip === chip ? [[todo[i].tile, tile] as const] : [])));
     this.tiles = new Map(context.plan.chips.flatMap((chip) => chip.tiles.map((tile) => [tile.index, tile] as const)));
+    // The tile that comes after one, on the same chip.
+    const next = new Map(todo.slice(1).flatMap(({ tile, chip }, i) => (todo[i]?.chip === chip ? [[todo[i].tile, tile] as const] : [])));
+    this.flats = new FlatFrames(context, chips);
+    this.keeper = new FocusKeeper(context, (chip, text) => reporter.focused(chip, text));
+    this.inFocus = new FocusedTiles({
+      context,
+      keeper: this.keeper,
+      camera: new TileCamera(context),
+      nextOf: ({ index }) => this.tiles.get(next.get(index) ?? -1),
+      measuresBrightness: ({ chip }) => measuresBrightness(context, chip),
+    });
   }
 
   async prepare(signal: AbortSignal): Promise<void> {
     this.chips.setDark(await prepare(this.context, signal));
   }
 
-  /** Measures focus, and takes the frames in focus as the first guess of the flat field. */
+  /** Measures focus; the frames in focus are the first guess of the flat field, which the first tile waits for. */
   async mapFocus(name: string, signal: AbortSignal): Promise<void> {
     const chip = this.chips.chip(name);
-    await this.ahead.rest();
-    const mapped = await mapFocus(this.context, chip, (point, of) => this.reporter.focusing(name, point, of), signal);
-    this.chips.setFocus(name, mapped.points, mapped.surface);
-    for (const [index, { frame, atUm }] of mapped.frames.entries()) {
-      const pose = this.chips.poseOf(atUm);
-      const job = { tile: -1 - index, input: { frame, pose, optics: this.chips.optics(name) } };
-      const { measurement } = await this.context.instrument.clock.track(this.context.pool.run(job), flatFrameMs);
-      this.chips.addFlat(name, measurement);
-      this.chips.addSightings(measurement, pose);
-    }
-    this.context.records.saveChip(this.context.runId, this.chips.record(name));
-    this.reporter.focused(name, `focus found at ${mapped.points.length} of ${chip.focusPointsUm.length} points`);
+    await this.inFocus.rest();
+    const listener = {
+      point: (done: number, of: number) => this.reporter.focusing(name, done, of),
+      frame: (frame: CameraFrame, atUm: StagePoint) => this.flats.add(name, frame, atUm),
+    };
+    const mapped = await mapFocus(this.context, chip, listener, signal);
+    this.chips.setFocus(name, mapped.measured.map(({ point }) => point));
+    this.reporter.focused(name, mappedSentence(mapped, chip));
+    this.keeper.begin(chip, mapped);
   }
 
   async takeTile(index: number, signal: AbortSignal): Promise<void> {
     await this.room();
     const tile = this.tile(index);
-    const zUm = this.focusUm(tile);
-    const atUm = await this.ahead.arrive(index, () => this.goTo(tile, signal));
-    const exposed = await this.camera.expose(measuresBrightness(this.context, tile.chip), signal, () => this.setOut(index, signal));
-    this.pipeline.push({ kind: 'frame', tile, ...exposed, pose: this.chips.poseOf(atUm), zUm, optics: this.chips.optics(tile.chip) });
+    const { exposed, pose, zUm } = await this.inFocus.take(tile, signal);
+    await this.flatsRead(tile.chip);
+    this.pipeline.push({ kind: 'frame', tile, ...exposed, pose, zUm, optics: this.chips.optics(tile.chip) });
   }
 
-  /** Begins the way to the tile after this one. */
-  private setOut(index: number, signal: AbortSignal): void {
-    const next = this.nextTile.get(index);
-    if (next !== undefined) this.ahead.begin(next, () => this.goTo(this.tile(next), signal));
-  }
-
-  private async goTo(tile: Tile, signal: AbortSignal): Promise<StagePoint> {
-    return goTo(this.context.instrument, tile.centreUm, this.focusUm(tile), { ...this.context.travel, overUm: this.chips.chip(tile.chip).outlineUm }, signal);
-  }
-
-  private focusUm(tile: Tile): number {
-    const focusUm = this.chips.focusUm(tile.chip, tile.centreUm);
-    if (focusUm === undefined) throw new NightjarError('focusNotFound', { chip: tile.chip, triedUm: 0, tile: tile.index });
-    return focusUm;
+  private async flatsRead(chip: string): Promise<void> {
+    if (!this.flats.pending) return;
+    await this.flats.settled();
+    this.context.records.saveChip(this.context.runId, this.chips.record(chip));
   }
 
   async skipTiles(tiles: readonly number[], code: string): Promise<void> {
@@ -98,17 +94,18 @@ export class NightActivities implements Activities {
   }
 
   async recover(code: string, attempt: number, signal: AbortSignal): Promise<void> {
-    await this.ahead.rest();
+    await this.inFocus.rest();
     return recover(this.context, code, attempt, signal);
   }
 
   async drain(): Promise<void> {
-    await this.ahead.rest();
+    await this.inFocus.rest();
+    await this.flats.settled().catch(() => undefined);
     return this.pipeline.drained();
   }
 
   async park(): Promise<void> {
-    await this.ahead.rest();
+    await this.inFocus.rest();
     this.reporter.unsafe(await park(this.context));
   }
 
@@ -149,6 +146,3 @@ function measuresBrightness({ sheet }: NightContext, chip: string): boolean {
   const material = sheet.chips.find(({ name }) => name === chip)?.material;
   return material !== undefined && measuresThickness({ material });
 }
-
-/** Time that a focus frame takes on a virtual clock to be read for the flat field. */
-const flatFrameMs = 200;

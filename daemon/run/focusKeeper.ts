@@ -1,0 +1,173 @@
+import type { CameraFrame } from '../../drivers/interfaces/index.ts';
+import { addDriftCheck, afterMapping, beginDrift, checkDueMs, driftErrorUm, predictDrift, type DriftState } from '../../planner/focus/drift.ts';
+import { frameFocus, MOST_SLICES, type FrameFocus } from '../../planner/focus/frameFocus.ts';
+import { LEAST_REACH } from '../../planner/focus/prediction.ts';
+import { errorAtUm, type FocusSurface } from '../../planner/focus/surface.ts';
+import { watchSharpness, type Sharpness, type SharpnessWatch } from '../../planner/focus/watch.ts';
+import type { PlannedChip, Tile } from '../../planner/plan/types.ts';
+import { distanceUm, type FramePose, type StagePoint } from '../../planner/units/index.ts';
+import { NightjarError } from '../errors/index.ts';
+import { overChip, type MappedFocus, type MappingContext } from './focusMapping.ts';
+import { samplesOf } from './focusMeasure.ts';
+import { depthOfFieldOf, measurePoint, setWindow, type MeasuredPoint } from './focusPoint.ts';
+import { driftSentence, stepSentence, tiltSentence } from './focusSentences.ts';
+
+/** Standard errors that a frame's height is kept away from the edge of the depth of field (common practice, no source). */
+const sigmas = 2;
+/** A height that is reached again is this far off at most, as a share of the depth of field: what a check can tell at best. */
+const leastErrorShare = 0.02;
+/** Places tried for one check. */
+const mostPlaces = 3;
+/** After a doubt that had no ground, the next is not heeded for so long. */
+const calmMs = 20_000;
+/** Deviations up to this share of the depth of field are no step. */
+const harmlessShare = 0.25;
+
+/** What is kept of the chip being scanned. */
+interface ChipFocus {
+  readonly chip: PlannedChip;
+  readonly surface: FocusSurface;
+  readonly points: readonly MeasuredPoint[];
+}
+
+/** Who is told what people should know of focus. */
+export type TellFocus = (chip: string, text: string) => void;
+
+/**
+ * Keeps focus through the night: knows the surface of the chip being scanned and how far focus has drifted since, says at which heights a
+ * frame is to be taken, says when a focus point is due to be measured again, and measures it. All times are those of the instrument's clock.
+ */
+export class FocusKeeper {
+  private readonly context: MappingContext;
+  private readonly tell: TellFocus;
+  private present: ChipFocus | undefined;
+  private drift: DriftState | undefined;
+  private checks = 0;
+  private begunMs = 0;
+  private dueMs = Infinity;
+  private calmUntilMs = 0;
+  private watch: SharpnessWatch = [];
+  /** Tiles taken since focus was last known to be right. */
+  private unproven: number[] = [];
+
+  constructor(context: MappingContext, tell: TellFocus) {
+    this.context = context;
+    this.tell = tell;
+  }
+
+  /** Full depth of field, in um. */
+  get depthOfFieldUm(): number {
+    return depthOfFieldOf(this.context);
+  }
+
+  /** A chip's surface has just been measured: drift counts from now on. Tells people of a tilt that is too much for whole frames. */
+  begin(chip: PlannedChip, mapped: MappedFocus): void {
+    const nowMs = this.now();
+    const errorUm = mapped.surface.pointErrorUm / Math.sqrt(mapped.measured.length);
+    this.drift = this.drift ? afterMapping(this.drift, nowMs, errorUm) : beginDrift(nowMs, errorUm);
+    if (this.checks === 0) this.begunMs = nowMs;
+    this.present = { chip, surface: mapped.surface, points: mapped.measured };
+    this.watch = mapped.watch;
+    this.unproven = [];
+    this.schedule();
+    const frames = chip.tiles.map((tile) => this.focusAt(tile, this.poseAt(tile.centreUm)));
+    const told = tiltSentence(mapped.surface, chip, frames, this.mostSlices);
+    if (told !== undefined) this.tell(chip.name, told);
+  }
+
+  /** At which heights a frame of this tile is to be exposed now, the drift made up for. Throws `focusNotFound` before the chip was mapped. */
+  focusAt(tile: Tile, pose: FramePose): FrameFocus {
+    const { present, drift } = this;
+    if (!drift || present?.chip.name !== tile.chip) throw new NightjarError('focusNotFound', { chip: tile.chip, triedUm: 0, tile: tile.index });
+    const now = predictDrift(drift, this.now());
+    const errorUm = sigmas * Math.hypot(errorAtUm(present.surface, pose.centreUm), driftErrorUm(now), leastErrorShare * this.depthOfFieldUm);
+    return frameFocus(present.surface, pose, now.offsetUm, errorUm, this.depthOfFieldUm, this.mostSlices);
+  }
+
+  /** Whether focus is to be measured again before the next tile. */
+  get isDue(): boolean {
+    return this.now() >= this.dueMs;
+  }
+
+  /** What a tile's frame tells of focus. A doubt asks for a check at once. */
+  judge(tile: Tile, frame: CameraFrame, pose: FramePose): Sharpness {
+    const { watch, sharpness } = watchSharpness(this.watch, samplesOf(frame), pose);
+    this.watch = watch;
+    this.unproven = sharpness === 'sharp' ? [] : [...this.unproven, tile.index];
+    return sharpness === 'doubtful' && this.now() < this.calmUntilMs ? 'silent' : sharpness;
+  }
+
+  /**
+   * Measures focus again at the nearest of the chip's points, and takes what it finds into the drift. Resolves with true when focus had
+   * jumped: what was taken since it was last known to be right is then named to people. Where no point shows focus any more, the next
+   * check comes in its time.
+   */
+  async check(tile: Tile, signal: AbortSignal): Promise<boolean> {
+    const { present, drift } = this;
+    if (!present || !drift) return false;
+    const found = await this.measureNear(present, tile.centreUm, signal);
+    await setWindow(this.context);
+    if (!found) {
+      this.schedule(this.now());
+      this.calmUntilMs = this.now() + calmMs;
+      return false;
+    }
+    const { state, stepUm } = addDriftCheck(drift, found, harmlessShare * this.depthOfFieldUm);
+    this.drift = state;
+    this.checks++;
+    this.schedule();
+    if (this.checks === 1 && stepUm === undefined) this.tell(tile.chip, driftSentence(state, (found.atMs - this.begunMs) / 1000, this.context.config.focus.warmUpMin));
+    if (stepUm === undefined) this.calmUntilMs = this.now() + calmMs;
+    else this.tell(tile.chip, stepSentence(stepUm, this.unproven.filter((index) => index !== tile.index), present.chip));
+    this.unproven = [];
+    return stepUm !== undefined;
+  }
+
+  private async measureNear({ chip, points }: ChipFocus, at: StagePoint, signal: AbortSignal): Promise<{ atMs: number; offsetUm: number; errorUm: number } | undefined> {
+    const nearest = [...points].sort((a, b) => distanceUm(a.point.atUm, at) - distanceUm(b.point.atUm, at)).slice(0, mostPlaces);
+    const context = overChip(this.context, chip);
+    const { rangeUm } = context.sheet.focus;
+    for (const { point, place } of nearest) {
+      const now = predictDrift(this.drift ?? beginDrift(this.now(), 0), this.now());
+      const expected = { centreUm: point.zUm + now.offsetUm, rangeUm: Math.max(LEAST_REACH * this.depthOfFieldUm, 2 * sigmas * driftErrorUm(now)) };
+      const again =
+        (await measurePoint(context, place, expected, rangeUm, signal)) ?? (await measurePoint(context, place, { ...expected, rangeUm }, rangeUm, signal));
+      if (!again) continue;
+      const errorUm = Math.hypot(again.point.errorUm, point.errorUm, leastErrorShare * this.depthOfFieldUm);
+      return { atMs: again.atMs, offsetUm: again.point.zUm - point.zUm, errorUm };
+    }
+    return undefined;
+  }
+
+  private schedule(fromMs = this.drift?.atMs ?? 0): void {
+    this.dueMs = this.drift ? checkDueMs(predictDrift(this.drift, fromMs), this.depthOfFieldUm) : Infinity;
+  }
+
+  private get mostSlices(): number {
+    return this.context.sheet.focus.onTilt === 'divide' ? MOST_SLICES : 1;
+  }
+
+  private poseAt(centreUm: StagePoint): FramePose {
+    const { config, path } = this.context;
+    return { centreUm, cameraToStageUm: path.cameraToStageUm, widthPx: config.camera.widthPx, heightPx: config.camera.heightPx };
+  }
+
+  private now(): number {
+    return this.context.instrument.clock.now();
+  }
+
+  /** The chip being scanned. */
+  get chip(): PlannedChip | undefined {
+    return this.present?.chip;
+  }
+
+  /** Surface of the chip being scanned, for putting a divided frame together. */
+  get surface(): FocusSurface | undefined {
+    return this.present?.surface;
+  }
+
+  /** How far focus has moved by now since that surface was measured. */
+  get offsetUm(): number {
+    return this.drift ? predictDrift(this.drift, this.now()).offsetUm : 0;
+  }
+}

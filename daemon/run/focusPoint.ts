@@ -1,0 +1,86 @@
+import type { CameraFrame, Region } from '../../drivers/interfaces/index.ts';
+import { waveDepthOfFieldUm } from '../../planner/focus/depthOfField.ts';
+import type { FocusExpectation } from '../../planner/focus/prediction.ts';
+import type { SearchRequest } from '../../planner/focus/search.ts';
+import type { FocusPoint } from '../../planner/focus/surface.ts';
+import { pixelToStage, type StagePoint } from '../../planner/units/index.ts';
+import { travelXy } from './approach.ts';
+import { autofocus, type Focused } from './autofocus.ts';
+import type { NightContext } from './context.ts';
+import type { FramePlace } from './focusMeasure.ts';
+
+/** Side of the square of the field that a focus search looks at. */
+const windowPx = 512;
+
+/** Where a focus search looks: where the stage stands, and which part of the field it sees. */
+export interface FocusPlace {
+  readonly standUm: StagePoint;
+  /** Middle of the part looked at; the middle of the field when left out. */
+  readonly look?: FramePlace;
+}
+
+/** One focus point as it was measured. */
+export interface MeasuredPoint {
+  /** Its place is that of the texture which was focused on. */
+  readonly point: FocusPoint;
+  /** To come back to the same texture. */
+  readonly place: FocusPlace;
+  readonly atMs: number;
+}
+
+type Parts = Pick<NightContext, 'instrument' | 'path' | 'config' | 'travel'>;
+
+/** Full depth of field that focus is held against. */
+export function depthOfFieldOf({ path }: Pick<NightContext, 'path'>): number {
+  return waveDepthOfFieldUm(path.numericalAperture);
+}
+
+/**
+ * Measures focus at one place. When the peak lies beyond the range, the search is repeated once over the whole range about that end.
+ * Undefined where there is nothing to focus on. The camera is left with its window set.
+ */
+export async function measurePoint(context: Parts, place: FocusPlace, expected: FocusExpectation, wholeRangeUm: number, signal: AbortSignal): Promise<MeasuredPoint | undefined> {
+  const { instrument, config, path, travel } = context;
+  const atUm = await travelXy(instrument, place.standUm, travel, signal);
+  await instrument.clock.sleep(travel.settleMs, signal);
+  const window = windowAt(context, place.look);
+  await setWindow(context, window);
+  const focused = await searchTwice(context, expected, wholeRangeUm, signal);
+  if (!focused.ok) return undefined;
+  const { right, down } = focused.texture ?? { right: 0.5, down: 0.5 };
+  const pose = { centreUm: atUm, cameraToStageUm: path.cameraToStageUm, widthPx: config.camera.widthPx, heightPx: config.camera.heightPx };
+  const textureUm = pixelToStage(pose, { colPx: window.colPx + right * window.widthPx, rowPx: window.rowPx + down * window.heightPx });
+  return { point: { atUm: textureUm, zUm: focused.peak.zUm, errorUm: focused.peak.errorUm }, place, atMs: instrument.clock.now() };
+}
+
+async function searchTwice(context: Parts, expected: FocusExpectation, wholeRangeUm: number, signal: AbortSignal): Promise<Focused> {
+  const settleMs = context.travel.focusSettleMs;
+  const focused = await autofocus(context.instrument, searchRequest(context, expected), settleMs, signal);
+  if (focused.ok || focused.refusal.code !== 'peakAtEnd' || expected.rangeUm >= wholeRangeUm) return focused;
+  return autofocus(context.instrument, searchRequest(context, { centreUm: focused.refusal.zUm, rangeUm: wholeRangeUm }), settleMs, signal);
+}
+
+/** The whole frame, where the drive stands. */
+export async function wholeFrame(context: Parts, signal: AbortSignal): Promise<CameraFrame> {
+  await setWindow(context);
+  return context.instrument.camera.snap(signal);
+}
+
+function searchRequest(context: Parts, expected: FocusExpectation): SearchRequest {
+  const { limits, focus } = context.config;
+  return { ...expected, depthOfFieldUm: depthOfFieldOf(context), takeUpUm: focus.takeUpUm, zMinUm: limits.zMinUm, zMaxUm: limits.zMaxUm };
+}
+
+/** The part of the field about a place of it, within the sensor, on even pixels. */
+function windowAt({ config }: Parts, { right, down }: FramePlace = { right: 0.5, down: 0.5 }): Region {
+  const { camera } = config;
+  const widthPx = Math.min(windowPx, camera.widthPx);
+  const heightPx = Math.min(windowPx, camera.heightPx);
+  const start = (share: number, side: number, part: number): number => 2 * Math.round(Math.min(side - part, Math.max(0, share * side - part / 2)) / 2);
+  return { colPx: start(right, camera.widthPx & ~1, widthPx), rowPx: start(down, camera.heightPx & ~1, heightPx), widthPx, heightPx };
+}
+
+/** Sets the camera to a part of its field, or to all of it. */
+export async function setWindow({ instrument, path }: Pick<NightContext, 'instrument' | 'path'>, region?: Region): Promise<void> {
+  await instrument.camera.configure({ exposureMs: path.exposureMs, gainDb: path.gainDb, ...(region ? { region } : {}) });
+}

@@ -1,0 +1,61 @@
+import type { DriftState } from '../../planner/focus/drift.ts';
+import { slopeAt, type FrameFocus, type Slope } from '../../planner/focus/frameFocus.ts';
+import type { FocusSurface } from '../../planner/focus/surface.ts';
+import type { PlannedChip } from '../../planner/plan/types.ts';
+import type { MappedFocus } from './focusMapping.ts';
+import { counted, figure } from '../errors/words.ts';
+
+/** "rises by 4.8 mrad along x and falls by 2.1 mrad along y" */
+function slopeWords({ xMrad, yMrad }: Slope): string {
+  const along = (mrad: number, axis: string): string => `${mrad < 0 ? 'falls' : 'rises'} by ${figure(Math.abs(mrad))} mrad along ${axis}`;
+  return `${along(xMrad, 'x')} and ${along(yMrad, 'y')}`;
+}
+
+/**
+ * What is said of a chip whose frames are not in focus as a whole when taken once; undefined when all are.
+ * @param mostSlices heights at which a frame may be taken: 1 where frames are not divided
+ */
+export function tiltSentence(surface: FocusSurface, chip: PlannedChip, frames: readonly FrameFocus[], mostSlices: number): string | undefined {
+  const divided = frames.filter(({ slices }) => slices.length > 1);
+  const dull = frames.filter(({ isSharp }) => !isSharp);
+  if (divided.length === 0 && dull.length === 0) return undefined;
+  const slope = slopeAt(surface, surface.centreUm);
+  const per10Um = (mrad: number): string => figure(Math.abs(mrad) * 10, 0);
+  const parts = [
+    `focus ${slopeWords(slope)}, more than a whole frame bears: level the chip by as much (${per10Um(slope.xMrad)} and ${per10Um(slope.yMrad)} µm over 10 mm) for a faster night.`,
+  ];
+  if (divided.length > 0) {
+    const most = Math.max(...divided.map(({ slices }) => slices.length));
+    parts.push(`Until then ${divided.length} of ${counted(chip.tiles.length, 'tile')} are taken at ${most === 2 ? '2' : `2 to ${most}`} heights and put together.`);
+  }
+  if (dull.length > 0) {
+    const share = dull.reduce((sum, { sharpShare }) => sum + sharpShare, 0) / dull.length;
+    parts.push(`${dull.length} of ${counted(chip.tiles.length, 'tile')} ${mostSlices === 1 ? 'are' : 'are even so'} in focus over ${figure(100 * share, 0)} % of their area only.`);
+  }
+  return parts.join(' ');
+}
+
+/** What a chip's mapping gave. */
+export function mappedSentence({ measured, surface, blank, again: twice, added }: MappedFocus, chip: PlannedChip): string {
+  const kind = { plane: 'a plane', quadratic: 'a bowed surface', thinPlate: 'a bent surface' }[surface.kind];
+  const bad = surface.badPoints.length > 0 ? `, ${surface.badPoints.length} of them bad and left out` : '';
+  const again = twice > 0 ? `, ${twice} of them measured again` : '';
+  const more = added > 0 ? `, ${counted(added, 'point')} added` : '';
+  const none = blank > 0 ? ` ${counted(blank, 'place')} had nothing to focus on.` : '';
+  return `focus found at ${measured.length - added} of ${chip.focusPointsUm.length} points${more}${bad}${again}: ${kind}.${none}`;
+}
+
+/** How fast focus moves, after the first point was measured again. */
+export function driftSentence(drift: DriftState, overS: number, warmUpMin: number): string {
+  const errorUm = Math.sqrt(drift.rateVariance);
+  const warmUp = warmUpMin > 0 ? ` The stand usually takes ${figure(warmUpMin, 0)} min to warm up; a point is measured again as often as that asks for.` : '';
+  return `focus drifts by ${figure(drift.rateUmPerH)} ± ${figure(errorUm)} µm an hour, measured over ${figure(overS, 0)} s.${warmUp}`;
+}
+
+/** Focus has jumped. */
+export function stepSentence(stepUm: number, tiles: readonly number[], chip: PlannedChip): string {
+  const first = chip.tiles[0]?.index ?? 0;
+  const numbers = tiles.map((tile) => tile - first + 1);
+  const named = numbers.length === 0 ? 'No tile was lost.' : `Taken since focus was last seen to be right, and perhaps out of focus: ${numbers.length === 1 ? 'tile' : 'tiles'} ${numbers.join(', ')}.`;
+  return `focus jumped by ${figure(stepUm)} µm; the surface is moved along. ${named}`;
+}

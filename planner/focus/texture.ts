@@ -1,0 +1,88 @@
+/** One frame's samples, one channel of them being looked at. */
+export interface Samples {
+  readonly data: Uint8Array | Uint16Array;
+  readonly widthPx: number;
+  readonly heightPx: number;
+  readonly channels: number;
+}
+
+/** Mean squared differences of samples a short and a long way apart, cell by cell, row by row, over the frame's mean squared, so that they do not follow the lamp. */
+export interface EnergyMap {
+  readonly columns: number;
+  readonly rows: number;
+  readonly short: Float32Array;
+  readonly long: Float32Array;
+}
+
+/** Samples compared are so far apart. */
+const SHORT_PX = 2;
+const LONG_PX = 16;
+const EVERY_ROW = 4;
+/** A block has edges when its long differences exceed the usual by this factor (common practice, no source). */
+const STANDS_OUT = 2;
+/** Side of the blocks in which edges are looked for. */
+const BLOCK_PX = 64;
+
+/**
+ * What tells a frame's edges from its noise, cell by cell. Each sample is the median of itself and its neighbours in the row, so that the
+ * camera's hot and dead samples, which are as sharp in any focus, do not count. Looks at every fourth row of a frame that has many.
+ */
+export function energyMap({ data, widthPx, heightPx, channels }: Samples, cellPx: number): EnergyMap {
+  const columns = Math.max(1, Math.floor(widthPx / cellPx));
+  const rows = Math.max(1, Math.floor(heightPx / cellPx));
+  const short = new Float32Array(columns * rows);
+  const long = new Float32Array(columns * rows);
+  const counts = new Float32Array(columns * rows);
+  const line = new Float32Array(widthPx);
+  let [total, samples] = [0, 0];
+  for (let y = 0; y < heightPx; y += heightPx >= BLOCK_PX ? EVERY_ROW : 1) {
+    medianLine(data, y * widthPx * channels + (channels >> 1), channels, line);
+    const above = Math.min(rows - 1, Math.floor((y * rows) / heightPx)) * columns;
+    for (let x = 0; x < widthPx - LONG_PX; x++) {
+      const here = line[x] as number;
+      const near = (line[x + SHORT_PX] as number) - here;
+      const far = (line[x + LONG_PX] as number) - here;
+      const cell = above + Math.floor((x * columns) / widthPx);
+      short[cell] = (short[cell] as number) + near * near;
+      long[cell] = (long[cell] as number) + far * far;
+      counts[cell] = (counts[cell] as number) + 1;
+      total += here;
+      samples++;
+    }
+  }
+  const scale = total > 0 ? (samples / total) ** 2 : 0;
+  for (let i = 0; i < counts.length; i++) {
+    const share = scale / Math.max(1, counts[i] as number);
+    short[i] = (short[i] as number) * share;
+    long[i] = (long[i] as number) * share;
+  }
+  return { columns, rows, short, long };
+}
+
+/** One row, each sample the median of three. */
+function medianLine(data: Uint8Array | Uint16Array, start: number, stride: number, line: Float32Array): void {
+  const last = line.length - 1;
+  for (let x = 0; x <= last; x++) {
+    const a = data[start + Math.max(0, x - 1) * stride] as number;
+    const b = data[start + x * stride] as number;
+    const c = data[start + Math.min(last, x + 1) * stride] as number;
+    line[x] = a > b ? (b > c ? b : a > c ? c : a) : a > c ? a : b > c ? c : b;
+  }
+}
+
+/**
+ * The middle of the block whose edges stand out most in its frame, as shares of the frame's sides; undefined where none do. Long
+ * differences outlive a blur that leaves nothing of the short ones.
+ */
+export function strongestEdges(samples: Samples): { readonly right: number; readonly down: number } | undefined {
+  const { columns, rows, long } = energyMap(samples, BLOCK_PX);
+  const best = long.reduce((most, value, i) => (value > (long[most] as number) ? i : most), 0);
+  if (!((long[best] as number) > STANDS_OUT * median(long))) return undefined;
+  return { right: ((best % columns) + 0.5) / columns, down: (Math.floor(best / columns) + 0.5) / rows };
+}
+
+/** The middle value of a list; 0 of none. */
+export function median(values: ArrayLike<number>): number {
+  const sorted = Float64Array.from(values).sort();
+  return sorted[sorted.length >> 1] ?? 0;
+}
