@@ -4,7 +4,6 @@
 // beside sorting a million numbers in the same process, and decides nothing.
 import { rmSync } from 'node:fs';
 import { join } from 'node:path';
-import { fileURLToPath } from 'node:url';
 import { makeNight, startScan, withRecords } from '../acceptance/night.mjs';
 
 const built = (path) => new URL(`../../.build/${path}`, import.meta.url);
