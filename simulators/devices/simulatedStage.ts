@@ -15,6 +15,13 @@ export interface StageBehaviour {
   /** After this time a move's shaking is over. */
   readonly settleMs: number;
   readonly backlashUm: number;
+  /** The slack of the y axis, where it is another than that of x. */
+  readonly backlashYUm?: number;
+  /** How much further the sample truly goes than is reported, as a share: 0.002 is 2 um in a millimetre. Counted from the stage's zero. */
+  readonly scaleErrorX?: number;
+  readonly scaleErrorY?: number;
+  /** The y axis leans towards +x by this much from the right angle. */
+  readonly nonOrthogonalityMrad?: number;
   /** Where it truly comes to rest differs by about this much from one move to the next. */
   readonly repeatabilityUm: number;
 }
@@ -67,8 +74,8 @@ class Sample {
 
   /** Dragged along to where the carriage is. */
   follow([x = 0, y = 0]: readonly number[]): readonly [number, number] {
-    const { backlashUm } = this.#behaviour;
-    this.#drivenUm = [withPlay(this.#drivenUm[0], x, backlashUm), withPlay(this.#drivenUm[1], y, backlashUm)];
+    const { backlashUm, backlashYUm = backlashUm } = this.#behaviour;
+    this.#drivenUm = [withPlay(this.#drivenUm[0], x, backlashUm), withPlay(this.#drivenUm[1], y, backlashYUm)];
     return this.#drivenUm;
   }
 
@@ -80,9 +87,16 @@ class Sample {
   }
 
   at(carriage: readonly number[], nowMs: number): StagePoint {
-    const [x, y] = this.follow(carriage);
+    const [x, y] = this.#truly(this.follow(carriage));
     const shake = shakeUm(nowMs - this.#arrivedAtMs, this.#behaviour.settleMs);
     return { xUm: x + this.#missUm[0] + shake, yUm: y + this.#missUm[1] + shake / 2 };
+  }
+
+  /** What the screws and their mounting make of a way: pitch errors, and axes that are not at right angles. */
+  #truly([x, y]: readonly [number, number]): readonly [number, number] {
+    const { scaleErrorX = 0, scaleErrorY = 0, nonOrthogonalityMrad = 0 } = this.#behaviour;
+    const alongY = y * (1 + scaleErrorY);
+    return [x * (1 + scaleErrorX) + (alongY * nonOrthogonalityMrad) / 1000, alongY];
   }
 }
 
@@ -177,8 +191,8 @@ class StageDevice implements Stage {
 }
 
 /**
- * A stage with limits, trapezoidal speed, backlash, shaking after a move and imperfect repeatability, all from the seed. What it reports
- * is where its carriage is; where the sample is differs, as on a real one.
+ * A stage with limits, trapezoidal speed, backlash, errors of scale and angle, shaking after a move and imperfect repeatability, all from
+ * the seed. What it reports is where its carriage is; where the sample is differs, as on a real one.
  */
 export function createSimulatedStage(clock: Clock, seed: number, faults: Faults, behaviour: StageBehaviour): SimulatedStage {
   const { xUm, yUm } = behaviour.startAtUm;

@@ -48,6 +48,25 @@ describe('simulated stage', () => {
     expect([course.shareAt(-5), course.shareAt(0), course.shareAt(course.durationMs / 2), course.shareAt(course.durationMs)]).toEqual([0, 0, 0.5, 1]);
   });
 
+  it('has a slack of its own on each axis', async () => {
+    const { stage, trueUm } = openStage({ ...exact, backlashUm: 7, backlashYUm: 18 });
+    await stage.moveTo({ xUm: 20_000, yUm: 20_000 });
+    await stage.moveTo({ xUm: 19_000, yUm: 19_000 });
+    expect(trueUm().xUm).toBeCloseTo(19_007, 9);
+    expect(trueUm().yUm).toBeCloseTo(19_018, 9);
+  });
+
+  it('goes too far by its errors of scale, and aslant by its error of angle, without knowing of it', async () => {
+    const { stage, trueUm } = openStage({ ...exact, scaleErrorX: 0.002, scaleErrorY: -0.001, nonOrthogonalityMrad: 1.5 });
+    await stage.moveTo({ xUm: 20_000, yUm: 20_000 });
+    const from = trueUm();
+    await stage.moveTo({ xUm: 21_000, yUm: 22_000 });
+    expect(await stage.position()).toEqual({ xUm: 21_000, yUm: 22_000 });
+    // 1 mm along x becomes 1002 um; 2 mm along y become 1998 um, leaning by 1.5 mrad of that.
+    expect(trueUm().xUm - from.xUm).toBeCloseTo(1002 + 1.998 * 1.5, 9);
+    expect(trueUm().yUm - from.yUm).toBeCloseTo(1998, 9);
+  });
+
   it('loses the backlash when it comes from the other side', async () => {
     const { stage, trueUm } = openStage({ ...exact, backlashUm: 12 });
     await stage.moveTo({ xUm: 20_000, yUm: 20_000 });
