@@ -3,7 +3,7 @@ import { expectFocus, type FocusExpectation } from '../../planner/focus/predicti
 import { errorAtUm, fitFocusSurface, LEAST_FOCUS_POINTS, zAtUm, type FocusSurface } from '../../planner/focus/surface.ts';
 import { watchSharpness, type SharpnessWatch } from '../../planner/focus/watch.ts';
 import type { PlannedChip } from '../../planner/plan/types.ts';
-import type { StagePoint } from '../../planner/units/index.ts';
+import { distanceUm, type StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
 import { reachZ } from './approach.ts';
 import type { NightContext } from './context.ts';
@@ -50,7 +50,7 @@ const sigmas = 2;
 export async function mapFocus(night: MappingContext, chip: PlannedChip, listener: MappingListener, signal: AbortSignal): Promise<MappedFocus> {
   const context = overChip(night, chip);
   requireReach(context, chip);
-  const mapping: Mapping = { context, chip, listener, seen: new SeenPlaces(), measured: [], watch: [] };
+  const mapping: Mapping = { context, chip, listener, seen: new SeenPlaces(), measured: [], watch: [], again: 0, added: 0 };
   for (const [index, at] of chip.focusPointsUm.entries()) {
     listener.point(index, chip.focusPointsUm.length);
     await addPoint(mapping, at, signal);
@@ -58,7 +58,7 @@ export async function mapFocus(night: MappingContext, chip: PlannedChip, listene
   const blank = chip.focusPointsUm.length - mapping.measured.length;
   const surface = await settle(mapping, signal);
   await setWindow(context);
-  return { measured: mapping.measured, surface, watch: mapping.watch, blank, again: mapping.again ?? 0, added: mapping.added ?? 0 };
+  return { measured: mapping.measured, surface, watch: mapping.watch, blank, again: mapping.again, added: mapping.added };
 }
 
 /** A chip's mapping under way. */
@@ -69,8 +69,8 @@ interface Mapping {
   readonly seen: SeenPlaces;
   measured: MeasuredPoint[];
   watch: SharpnessWatch;
-  again?: number;
-  added?: number;
+  again: number;
+  added: number;
 }
 
 /** Measures at a place or near it, and takes a whole frame there. False where there is nothing to focus on. */
@@ -89,29 +89,41 @@ async function addPoint(mapping: Mapping, at: StagePoint, signal: AbortSignal): 
   return true;
 }
 
-/** The surface, after suspects were measured again and points were added where it is not known well enough. */
+/** The surface, after points were added where the planned ones leave it open, and suspects measured again. */
 async function settle(mapping: Mapping, signal: AbortSignal): Promise<FocusSurface> {
-  const { context, chip } = mapping;
-  let surface = fitted(context, chip, mapping.measured);
-  if (surface.suspectPoints.length > 0) {
-    mapping.again = Math.min(mostRemeasured, surface.suspectPoints.length);
-    mapping.measured = [...(await measureAgain(context, mapping.measured, surface, signal))];
-    surface = fitted(context, chip, mapping.measured);
-  }
+  const { context } = mapping;
   for (let tries = 0; tries < mostAdded; tries++) {
-    const worst = leastKnown(chip, surface);
-    if (!worst || sigmas * errorAtUm(surface, worst) <= depthOfFieldOf(context) / 2) break;
-    if (!(await addPoint(mapping, worst, signal))) continue;
-    mapping.added = (mapping.added ?? 0) + 1;
-    surface = fitted(context, chip, mapping.measured);
+    const place = placeToAdd(mapping);
+    if (!place) break;
+    if (await addPoint(mapping, place, signal)) mapping.added++;
   }
-  return surface;
+  const surface = fitted(mapping);
+  if (surface.suspectPoints.length === 0) return surface;
+  mapping.again = Math.min(mostRemeasured, surface.suspectPoints.length);
+  mapping.measured = [...(await measureAgain(context, mapping.measured, surface, signal))];
+  return fitted(mapping);
 }
 
-/** The tile's centre at which the surface may be wrong by most. */
-function leastKnown({ tiles }: PlannedChip, surface: FocusSurface): StagePoint | undefined {
-  const errors = tiles.map(({ centreUm }) => errorAtUm(surface, centreUm));
-  return tiles[errors.reduce((worst, error, i) => (error > (errors[worst] ?? 0) ? i : worst), 0)]?.centreUm;
+/** The tile at whose centre the surface is known least, as long as it may be out of focus by that alone; undefined when all are known well enough. */
+function placeToAdd(mapping: Mapping): StagePoint | undefined {
+  const { context, chip, measured } = mapping;
+  const centres = chip.tiles.map(({ centreUm }) => centreUm);
+  const points = measured.map(({ point }) => point);
+  const result = fitFocusSurface(points, { depthOfFieldUm: depthOfFieldOf(context) });
+  const allowedUm = result.ok ? depthOfFieldOf(context) / 2 : 0;
+  const open = (at: StagePoint): number => (result.ok ? sigmas * errorAtUm(result.surface, at) : awayFrom(points.map(({ atUm }) => atUm), at));
+  const worst = centres.reduce<StagePoint | undefined>((most, at) => (most && open(most) >= open(at) ? most : at), undefined);
+  return worst && open(worst) > allowedUm ? worst : undefined;
+}
+
+/** How far a place lies from the line through the two points that are farthest apart; from the only point, where there is one. */
+function awayFrom(points: readonly StagePoint[], at: StagePoint): number {
+  const [first] = points;
+  if (!first) return 1;
+  const other = points.reduce((far, point) => (distanceUm(point, first) > distanceUm(far, first) ? point : far), first);
+  const lengthUm = distanceUm(first, other);
+  if (lengthUm === 0) return distanceUm(first, at);
+  return Math.abs((other.xUm - first.xUm) * (at.yUm - first.yUm) - (other.yUm - first.yUm) * (at.xUm - first.xUm)) / lengthUm;
 }
 
 /** The same night for ways over one chip. */
@@ -134,7 +146,7 @@ function expectation(context: MappingContext, measured: readonly MeasuredPoint[]
   return expectFocus(measured.map(({ point }) => point), at, config.focus.expectedUm + path.parfocalUm, policy);
 }
 
-function fitted(context: MappingContext, chip: PlannedChip, measured: readonly MeasuredPoint[]): FocusSurface {
+function fitted({ context, chip, measured }: Mapping): FocusSurface {
   const result = fitFocusSurface(measured.map(({ point }) => point), { depthOfFieldUm: depthOfFieldOf(context) });
   if (result.ok) return result.surface;
   const areOnOneLine = result.refusal.code === 'focusPointsOnOneLine';
