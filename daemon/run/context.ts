@@ -36,14 +36,19 @@ export function nightContext(parts: NightParts): NightContext {
   return {
     ...parts,
     path: opticalPathFor(parts.sheet.opticalPath, config),
-    travel: {
-      backlashUm: config.stage.backlashUm,
-      ...(config.stage.playUm ? { play: new Play(config.stage.playUm) } : {}),
-      takeUpUm: config.focus.takeUpUm,
-      maxLowTravelUm: config.limits.maxLowTravelUm,
-      safeHeightUm: config.limits.safeHeightUm,
-      settleMs: config.stage.settleMs,
-      focusSettleMs: config.focus.settleMs,
-    },
+    travel: travelLimitsFor(config),
+  };
+}
+
+/** What every way of the stage and the focus drive goes by. */
+export function travelLimitsFor(config: InstrumentConfig): TravelLimits {
+  return {
+    backlashUm: config.stage.backlashUm,
+    ...(config.stage.playUm ? { play: new Play(config.stage.playUm) } : {}),
+    takeUpUm: config.focus.takeUpUm,
+    maxLowTravelUm: config.limits.maxLowTravelUm,
+    safeHeightUm: config.limits.safeHeightUm,
+    settleMs: config.stage.settleMs,
+    focusSettleMs: config.focus.settleMs,
   };
 }

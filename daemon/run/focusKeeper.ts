@@ -3,7 +3,7 @@ import { addDriftCheck, afterMapping, beginDrift, checkDueMs, driftErrorUm, pred
 import { frameFocus, MOST_SLICES, type FrameFocus } from '../../planner/focus/frameFocus.ts';
 import { LEAST_REACH } from '../../planner/focus/prediction.ts';
 import { errorAtUm, type FocusSurface } from '../../planner/focus/surface.ts';
-import { watchSharpness, type Sharpness, type SharpnessWatch } from '../../planner/focus/watch.ts';
+import { proven, watchSharpness, withoutUnproven, type Sharpness, type SharpnessWatch } from '../../planner/focus/watch.ts';
 import type { PlannedChip, Tile } from '../../planner/plan/types.ts';
 import { distanceUm, type FramePose, type StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
@@ -28,6 +28,15 @@ interface ChipFocus {
   readonly chip: PlannedChip;
   readonly surface: FocusSurface;
   readonly points: readonly MeasuredPoint[];
+}
+
+/** What the first point's repetition tells of the drift since the middle of the mapping. */
+function withRepetition(drift: DriftState, { measured: [first], repeated }: MappedFocus, leastErrorUm: number): DriftState {
+  if (!first || !repeated || repeated.atMs <= first.atMs) return drift;
+  const share = (repeated.atMs - drift.atMs) / (repeated.atMs - first.atMs);
+  const offsetUm = share * (repeated.point.zUm - first.point.zUm);
+  const errorUm = Math.hypot(first.point.errorUm, repeated.point.errorUm, leastErrorUm);
+  return addDriftCheck(drift, { atMs: repeated.atMs, offsetUm, errorUm }, Infinity).state;
 }
 
 /** Who is told what people should know of focus. */
@@ -64,7 +73,9 @@ export class FocusKeeper {
   begin(chip: PlannedChip, mapped: MappedFocus): void {
     const nowMs = this.now();
     const errorUm = mapped.surface.pointErrorUm / Math.sqrt(mapped.measured.length);
-    this.drift = this.drift ? afterMapping(this.drift, nowMs, errorUm) : beginDrift(nowMs, errorUm);
+    const atMs = mapped.measured.reduce((sum, point) => sum + point.atMs, 0) / mapped.measured.length;
+    const mappedDrift = this.drift ? afterMapping(this.drift, atMs, errorUm) : beginDrift(atMs, errorUm);
+    this.drift = withRepetition(mappedDrift, mapped, leastErrorShare * this.depthOfFieldUm);
     if (this.checks === 0) this.begunMs = nowMs;
     this.present = { chip, surface: mapped.surface, points: mapped.measured };
     this.watch = mapped.watch;
@@ -118,7 +129,8 @@ export class FocusKeeper {
     this.schedule();
     if (this.checks === 1 && stepUm === undefined) this.tell(tile.chip, driftSentence(state, (found.atMs - this.begunMs) / 1000, this.context.config.focus.warmUpMin));
     if (stepUm === undefined) this.calmUntilMs = this.now() + calmMs;
-    else this.tell(tile.chip, stepSentence(stepUm, this.unproven.filter((index) => index !== tile.index), present.chip));
+    this.watch = stepUm === undefined ? proven(this.watch) : withoutUnproven(this.watch);
+    if (stepUm !== undefined) this.tell(tile.chip, stepSentence(stepUm, this.unproven.filter((index) => index !== tile.index), present.chip));
     this.unproven = [];
     return stepUm !== undefined;
   }

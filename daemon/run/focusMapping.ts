@@ -1,5 +1,5 @@
 import type { CameraFrame } from '../../drivers/interfaces/index.ts';
-import { expectFocus, type FocusExpectation } from '../../planner/focus/prediction.ts';
+import { expectFocus, LEAST_REACH, type FocusExpectation } from '../../planner/focus/prediction.ts';
 import { errorAtUm, fitFocusSurface, LEAST_FOCUS_POINTS, zAtUm, type FocusSurface } from '../../planner/focus/surface.ts';
 import { watchSharpness, type SharpnessWatch } from '../../planner/focus/watch.ts';
 import type { PlannedChip } from '../../planner/plan/types.ts';
@@ -23,6 +23,10 @@ export interface MappedFocus {
   readonly again: number;
   /** Points added where the surface was not known well enough. */
   readonly added: number;
+  /** The first point, measured once more at the end. */
+  readonly repeated?: MeasuredPoint;
+  /** By how much focus jumped while the points were measured, which were then all measured again. */
+  readonly jumpUm?: number;
 }
 
 /** What a mapping needs to know of the night. */
@@ -38,27 +42,56 @@ export interface MappingListener {
 /** Suspects that are measured again: one bad point among so many cannot be told by fitting. */
 const mostRemeasured = 4;
 /** Points added to the planned ones where these leave the surface too uncertain: some had no texture, or lie together. */
-const mostAdded = 3;
+const mostAdded = 5;
+/** Focus has jumped when a point is found again this share of the depth of field away. */
+const leastJump = 0.25;
 /** Standard errors that a height is kept within half the depth of field by (common practice, no source). */
 const sigmas = 2;
 
 /**
  * Measures the focus of one chip at its planned points, each predicted from those before, and lays a surface through them. A place without
  * texture is replaced (see `otherPlaces`); a point that stays flat is left out; points among which one is bad, though none can tell which,
- * are measured again. Throws `noReachableZ` or `focusNotFound`.
+ * are measured again. Last comes the first point once more; when focus has jumped meanwhile, all are measured again. Throws `noReachableZ` or `focusNotFound`.
  */
 export async function mapFocus(night: MappingContext, chip: PlannedChip, listener: MappingListener, signal: AbortSignal): Promise<MappedFocus> {
   const context = overChip(night, chip);
   requireReach(context, chip);
+  let mapping = await measureAll(context, chip, listener, signal);
+  let repeated = await repeatFirst(mapping, signal);
+  const jumpUm = jumpOf(mapping, repeated);
+  if (jumpUm !== undefined) {
+    mapping = await measureAll(context, chip, listener, signal);
+    repeated = await repeatFirst(mapping, signal);
+  }
+  const blank = chip.focusPointsUm.length - mapping.measured.length;
+  const surface = await settle(mapping, signal);
+  await setWindow(context);
+  const { measured, watch, again, added } = mapping;
+  return { measured, surface, watch, blank, again, added, ...(repeated ? { repeated } : {}), ...(jumpUm === undefined ? {} : { jumpUm }) };
+}
+
+async function measureAll(context: MappingContext, chip: PlannedChip, listener: MappingListener, signal: AbortSignal): Promise<Mapping> {
   const mapping: Mapping = { context, chip, listener, seen: new SeenPlaces(), measured: [], watch: [], again: 0, added: 0 };
   for (const [index, at] of chip.focusPointsUm.entries()) {
     listener.point(index, chip.focusPointsUm.length);
     await addPoint(mapping, at, signal);
   }
-  const blank = chip.focusPointsUm.length - mapping.measured.length;
-  const surface = await settle(mapping, signal);
-  await setWindow(context);
-  return { measured: mapping.measured, surface, watch: mapping.watch, blank, again: mapping.again, added: mapping.added };
+  return mapping;
+}
+
+/** The first point once more: what focus has done while the others were measured. */
+async function repeatFirst({ context, measured }: Mapping, signal: AbortSignal): Promise<MeasuredPoint | undefined> {
+  const [first] = measured;
+  if (!first) return undefined;
+  const { rangeUm } = context.sheet.focus;
+  const narrow = { centreUm: first.point.zUm, rangeUm: Math.min(rangeUm, LEAST_REACH * depthOfFieldOf(context)) };
+  return (await measurePoint(context, first.place, narrow, rangeUm, signal)) ?? measurePoint(context, first.place, { ...narrow, rangeUm }, rangeUm, signal);
+}
+
+/** By how much focus jumped between a point and its repetition; undefined when it did not. */
+function jumpOf({ context, measured }: Mapping, repeated: MeasuredPoint | undefined): number | undefined {
+  const jumpUm = (repeated?.point.zUm ?? 0) - (measured[0]?.point.zUm ?? 0);
+  return repeated && Math.abs(jumpUm) > leastJump * depthOfFieldOf(context) ? jumpUm : undefined;
 }
 
 /** A chip's mapping under way. */
@@ -80,21 +113,22 @@ async function addPoint(mapping: Mapping, at: StagePoint, signal: AbortSignal): 
   if (!found) return false;
   measured.push(found);
   const frame = await wholeFrame(context, signal);
-  const atUm = await context.instrument.stage.position();
-  listener.frame(frame, atUm);
+  listener.frame(frame, found.standsAtUm);
   const { widthPx, heightPx } = context.config.camera;
-  const pose = { centreUm: atUm, cameraToStageUm: context.path.cameraToStageUm, widthPx, heightPx };
+  const pose = { centreUm: found.standsAtUm, cameraToStageUm: context.path.cameraToStageUm, widthPx, heightPx };
   seen.add(frame, pose);
-  mapping.watch = watchSharpness(mapping.watch, samplesOf(frame), pose).watch;
+  mapping.watch = watchSharpness(mapping.watch, samplesOf(frame), pose, true).watch;
   return true;
 }
 
 /** The surface, after points were added where the planned ones leave it open, and suspects measured again. */
 async function settle(mapping: Mapping, signal: AbortSignal): Promise<FocusSurface> {
   const { context } = mapping;
+  const tried: StagePoint[] = [];
   for (let tries = 0; tries < mostAdded; tries++) {
-    const place = placeToAdd(mapping);
+    const place = placeToAdd(mapping, tried);
     if (!place) break;
+    tried.push(place);
     if (await addPoint(mapping, place, signal)) mapping.added++;
   }
   const surface = fitted(mapping);
@@ -104,10 +138,14 @@ async function settle(mapping: Mapping, signal: AbortSignal): Promise<FocusSurfa
   return fitted(mapping);
 }
 
-/** The tile at whose centre the surface is known least, as long as it may be out of focus by that alone; undefined when all are known well enough. */
-function placeToAdd(mapping: Mapping): StagePoint | undefined {
+/**
+ * The tile at whose centre the surface is known least, as long as it may be out of focus by that alone, and away from where nothing was
+ * found before; undefined when all are known well enough.
+ */
+function placeToAdd(mapping: Mapping, tried: readonly StagePoint[]): StagePoint | undefined {
   const { context, chip, measured } = mapping;
-  const centres = chip.tiles.map(({ centreUm }) => centreUm);
+  const apartUm = 2 * Math.hypot(context.plan.fieldWidthUm, context.plan.fieldHeightUm);
+  const centres = chip.tiles.map(({ centreUm }) => centreUm).filter((at) => tried.every((other) => distanceUm(other, at) > apartUm));
   const points = measured.map(({ point }) => point);
   const result = fitFocusSurface(points, { depthOfFieldUm: depthOfFieldOf(context) });
   const allowedUm = result.ok ? depthOfFieldOf(context) / 2 : 0;
@@ -175,11 +213,12 @@ async function measureAgain(context: MappingContext, measured: readonly Measured
 async function measureNear({ context, chip, measured, seen }: Mapping, at: StagePoint, signal: AbortSignal): Promise<MeasuredPoint | undefined> {
   const expected = expectation(context, measured, at);
   const { rangeUm } = context.sheet.focus;
-  const measure = (place: FocusPlace): Promise<MeasuredPoint | undefined> => measurePoint(context, place, expected, rangeUm, signal);
+  const measure = (place: FocusPlace, within = expected): Promise<MeasuredPoint | undefined> => measurePoint(context, place, within, rangeUm, signal);
   const planned = await measure({ standUm: at });
   if (planned) return planned;
   const look = await lookRound(context, expected.centreUm, signal);
-  const found = look && (await measure({ standUm: at, look }));
+  // Something is there: if it was not found where focus is expected, the expectation may be wrong.
+  const found = look && (await measure({ standUm: at, look }, { ...expected, rangeUm }));
   if (found) return found;
   for (const place of otherPlaces(context, chip, at, seen, measured.map(({ point }) => point.atUm))) {
     const other = await measure(place);

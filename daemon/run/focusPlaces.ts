@@ -7,7 +7,7 @@ import { samplesOf, type FramePlace } from './focusMeasure.ts';
 import type { FocusPlace } from './focusPoint.ts';
 
 /** Where to look next when a place shows nothing: shares of the field, to the sides. */
-const neighbours: readonly (readonly [number, number])[] = [[0.6, 0], [-0.6, 0], [0, 0.6], [0, -0.6]];
+const neighbours: readonly (readonly [number, number])[] = [[0.6, 0], [-0.6, 0], [0, 0.6], [0, -0.6], [1.5, 1.5], [-1.5, -1.5], [-1.5, 1.5], [1.5, -1.5]];
 /** Something seen is gone back to within so many diagonals of the field; farther away it tells less of this place than the ones beside it. */
 const nearbyDiagonals = 1;
 /** Places kept: the oldest are forgotten. */

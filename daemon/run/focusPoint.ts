@@ -25,6 +25,8 @@ export interface MeasuredPoint {
   readonly point: FocusPoint;
   /** To come back to the same texture. */
   readonly place: FocusPlace;
+  /** Where the stage stood. */
+  readonly standsAtUm: StagePoint;
   readonly atMs: number;
 }
 
@@ -50,7 +52,7 @@ export async function measurePoint(context: Parts, place: FocusPlace, expected: 
   const { right, down } = focused.texture ?? { right: 0.5, down: 0.5 };
   const pose = { centreUm: atUm, cameraToStageUm: path.cameraToStageUm, widthPx: config.camera.widthPx, heightPx: config.camera.heightPx };
   const textureUm = pixelToStage(pose, { colPx: window.colPx + right * window.widthPx, rowPx: window.rowPx + down * window.heightPx });
-  return { point: { atUm: textureUm, zUm: focused.peak.zUm, errorUm: focused.peak.errorUm }, place, atMs: instrument.clock.now() };
+  return { point: { atUm: textureUm, zUm: focused.peak.zUm, errorUm: focused.peak.errorUm }, place, standsAtUm: atUm, atMs: instrument.clock.now() };
 }
 
 async function searchTwice(context: Parts, expected: FocusExpectation, wholeRangeUm: number, signal: AbortSignal): Promise<Focused> {

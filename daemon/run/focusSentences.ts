@@ -36,13 +36,14 @@ export function tiltSentence(surface: FocusSurface, chip: PlannedChip, frames: r
 }
 
 /** What a chip's mapping gave. */
-export function mappedSentence({ measured, surface, blank, again: twice, added }: MappedFocus, chip: PlannedChip): string {
+export function mappedSentence({ measured, surface, blank, again: twice, added, jumpUm }: MappedFocus, chip: PlannedChip): string {
   const kind = { plane: 'a plane', quadratic: 'a bowed surface', thinPlate: 'a bent surface' }[surface.kind];
   const bad = surface.badPoints.length > 0 ? `, ${surface.badPoints.length} of them bad and left out` : '';
   const again = twice > 0 ? `, ${twice} of them measured again` : '';
   const more = added > 0 ? `, ${counted(added, 'point')} added` : '';
   const none = blank > 0 ? ` ${counted(blank, 'place')} had nothing to focus on.` : '';
-  return `focus found at ${measured.length - added} of ${chip.focusPointsUm.length} points${more}${bad}${again}: ${kind}.${none}`;
+  const jump = jumpUm === undefined ? '' : ` Focus had jumped by ${figure(jumpUm)} µm meanwhile, so that all were measured again.`;
+  return `focus found at ${measured.length - added} of ${chip.focusPointsUm.length} points${more}${bad}${again}: ${kind}.${none}${jump}`;
 }
 
 /** How fast focus moves, after the first point was measured again. */

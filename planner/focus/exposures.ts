@@ -1,12 +1,14 @@
 import { axisSeconds } from '../plan/kinematics.ts';
 import type { StagePoint } from '../units/index.ts';
-import { expectFocus } from './prediction.ts';
+import { expectFocus, LEAST_REACH } from './prediction.ts';
 import type { FocusPolicy, KnownFocus } from './prediction.ts';
 import { sweepExposures } from './search.ts';
 
 /** What one focus search takes when its peak lies where it is expected. */
 export interface SearchCost {
   readonly exposures: number;
+  /** Whole frames taken at the peak. */
+  readonly frames: 0 | 1;
   /** Ways of the focus drive that follow an exposure and run while that is read out, in um. */
   readonly stepsUm: readonly number[];
   /** Ways that nothing else goes on beside: run-ups, the way back, the way to the peak. */
@@ -25,23 +27,24 @@ export interface FocusTiming {
 export interface ChipFocusCost {
   /** Of the first point, which is searched over the whole range, with the whole frame taken in focus. */
   readonly first: number;
-  /** Of each later point. */
+  /** Of each later point; the last is the repetition of the first, which tells how focus drifts. */
   readonly later: readonly number[];
   readonly total: number;
   readonly searches: readonly SearchCost[];
 }
 
 /**
- * What a search over a range takes: see `beginSearch`. The drive stands at the expected height when it begins.
+ * What a search over a range takes: see `beginSearch`, and the whole frame at its peak. The drive stands at the expected height when it begins.
  * @param takeUpUm from how far below a height is reached
  */
-export function searchCost(rangeUm: number, depthOfFieldUm: number, takeUpUm: number): SearchCost {
+export function searchCost(rangeUm: number, depthOfFieldUm: number, takeUpUm: number, frames: 0 | 1 = 1): SearchCost {
   const { first, second } = sweepExposures(2 * rangeUm, depthOfFieldUm);
   const reachUm = Math.max(depthOfFieldUm, rangeUm / (first - 1));
   const steps = (count: number, halfUm: number): number[] => Array.from({ length: Math.max(0, count - 1) }, () => (2 * halfUm) / (count - 1));
   const lastUm = second > 0 ? reachUm : rangeUm;
   return {
     exposures: first + second,
+    frames,
     stepsUm: [...steps(first, rangeUm), ...steps(second, reachUm)],
     waysUm: [rangeUm + takeUpUm, takeUpUm, ...(second > 0 ? [rangeUm + reachUm + takeUpUm, takeUpUm] : []), lastUm + takeUpUm, takeUpUm],
   };
@@ -58,12 +61,12 @@ export function searchSeconds(cost: SearchCost, timing: FocusTiming): number {
   const stepsMs = cost.stepsUm.reduce((sum, stepUm) => sum + Math.max(readoutMs, moveMs(stepUm) + focusSettleMs), 0);
   const waysMs = cost.waysUm.reduce((sum, wayUm) => sum + moveMs(wayUm), 0);
   // The last exposure of each sweep is read out before anything else begins; the first waits for the drive, as the whole frame does.
-  return (cost.exposures * exposureMs + stepsMs + sweeps * (readoutMs + focusSettleMs) + waysMs + focusSettleMs + exposureMs + readoutMs) / 1000;
+  return (cost.exposures * exposureMs + stepsMs + sweeps * (readoutMs + focusSettleMs) + waysMs + focusSettleMs + cost.frames * (exposureMs + readoutMs)) / 1000;
 }
 
 /**
  * How many exposures the policy takes to find focus at a chip's points, in this order, with one whole frame at each: what the forecast
- * and the bound of a plan count. A place without texture takes more, and nobody knows before which ones have none.
+ * and the bound of a plan count; the first point is measured once more at the end. A place without texture takes more, and nobody knows before which ones have none.
  */
 export function focusExposures({ pointsUm, takeUpUm, ...policy }: FocusPolicy & { readonly pointsUm: readonly StagePoint[]; readonly takeUpUm: number }): ChipFocusCost {
   const known: KnownFocus[] = [];
@@ -72,6 +75,8 @@ export function focusExposures({ pointsUm, takeUpUm, ...policy }: FocusPolicy & 
     known.push({ atUm, zUm: 0 });
     return searchCost(rangeUm, policy.depthOfFieldUm, takeUpUm);
   });
-  const [first = 0, ...later] = searches.map(({ exposures }) => exposures + 1);
+  // The first point once more: without a whole frame, and where it is well known where focus lies.
+  if (pointsUm.length > 0) searches.push(searchCost(Math.min(policy.rangeUm, LEAST_REACH * policy.depthOfFieldUm), policy.depthOfFieldUm, takeUpUm, 0));
+  const [first = 0, ...later] = searches.map(({ exposures, frames }) => exposures + frames);
   return { first, later, total: later.reduce((sum, count) => sum + count, first), searches };
 }

@@ -66,7 +66,8 @@ export function frameFocus(surface: FocusSurface, pose: FramePose, offsetUm: num
   const spanUm = Math.max(...heights) - lowUm;
   const halfUm = depthOfFieldUm / 2;
   const bearableUm = Math.max(0, halfUm - errorUm);
-  const wanted = bearableUm > 0 ? Math.ceil(spanUm / (2 * bearableUm) - 1e-9) : most;
+  // Where the error alone takes up most of the depth of field, more heights would not help against it.
+  const wanted = Math.ceil(spanUm / (2 * Math.max(bearableUm, halfUm / 2)) - 1e-9);
   const count = Math.max(1, Math.min(most, wanted));
   const stepUm = spanUm / count;
   const slices = Array.from({ length: count }, (_, i) => ({ zUm: lowUm + stepUm * (i + 0.5), fromUm: lowUm + stepUm * i, toUm: lowUm + stepUm * (i + 1) }));

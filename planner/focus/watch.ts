@@ -3,16 +3,22 @@ import { apply2, invert2 } from '../units/index.ts';
 import { energyMap, median } from './texture.ts';
 import type { EnergyMap, Samples } from './texture.ts';
 
-/** A frame as it is remembered: how sharp its edges were, and where. */
-interface Remembered {
+/** Where a frame was taken, and how sharp its edges are where. */
+interface Seen {
   readonly pose: FramePose;
   readonly map: EnergyMap;
+}
+
+/** A frame as it is remembered. */
+interface Remembered extends Seen {
+  /** Known to be in focus: measured there, or as sharp as one that is known to be. */
+  readonly isProven: boolean;
 }
 
 /** The frames of late; the newest last. */
 export type SharpnessWatch = readonly Remembered[];
 
-/** `silent`: no earlier frame shows the same edges. */
+/** `silent`: no earlier frame that is known to be in focus shows the same edges. */
 export type Sharpness = 'sharp' | 'doubtful' | 'silent';
 
 /** Frames remembered: more than two rows of a usual chip at 20x, so that each meets its neighbours of the row before. */
@@ -30,17 +36,32 @@ const ALIKE = 1.7;
 
 /**
  * Judges a frame by the parts of the chip that earlier frames show too: the same edges must be as sharp as before. So nothing needs to be
- * known of what they are.
+ * known of what they are. Frames known to be in focus are heard first: among blurred ones a blurred one looks as usual.
+ * @param isProven whether the frame itself is known to be in focus: focus was just measured there
  */
-export function watchSharpness(watch: SharpnessWatch, samples: Samples, pose: FramePose): { readonly watch: SharpnessWatch; readonly sharpness: Sharpness } {
-  const one: Remembered = { pose, map: energyMap(samples, CELL_PX) };
-  const ratios = watch.map((earlier) => againstEarlier(earlier, one)).filter((ratio) => ratio !== undefined);
-  if (ratios.length > 0 && median(ratios) < DOUBT_BELOW) return { watch, sharpness: 'doubtful' };
-  return { watch: [...watch.slice(1 - KEPT), one], sharpness: ratios.length > 0 ? 'sharp' : 'silent' };
+export function watchSharpness(watch: SharpnessWatch, samples: Samples, pose: FramePose, isProven = false): { readonly watch: SharpnessWatch; readonly sharpness: Sharpness } {
+  const map = energyMap(samples, CELL_PX);
+  const compared = watch.map((earlier) => ({ isProven: earlier.isProven, ratio: againstEarlier(earlier, { pose, map }) }));
+  const heard = (proven: boolean): readonly number[] => compared.flatMap((one) => (one.isProven === proven && one.ratio !== undefined ? [one.ratio] : []));
+  const witnesses = heard(true);
+  const ratios = witnesses.length > 0 ? witnesses : heard(false);
+  if (!isProven && ratios.length > 0 && median(ratios) < DOUBT_BELOW) return { watch, sharpness: 'doubtful' };
+  const isSharp = isProven || witnesses.length > 0;
+  return { watch: [...watch.slice(1 - KEPT), { pose, map, isProven: isSharp }], sharpness: isSharp ? 'sharp' : 'silent' };
+}
+
+/** Focus was measured, and was where it was thought to be: all remembered frames count as in focus. */
+export function proven(watch: SharpnessWatch): SharpnessWatch {
+  return watch.map((one) => (one.isProven ? one : { ...one, isProven: true }));
+}
+
+/** Focus had jumped: only what was known to be in focus is remembered. */
+export function withoutUnproven(watch: SharpnessWatch): SharpnessWatch {
+  return watch.filter((one) => one.isProven);
 }
 
 /** How sharp the edges are that both frames show, in the later one against the earlier; undefined where both show none. */
-export function againstEarlier(earlier: Remembered, later: Remembered): number | undefined {
+export function againstEarlier(earlier: Seen, later: Seen): number | undefined {
   const inverse = invert2(later.pose.cameraToStageUm);
   if (!inverse) return undefined;
   const [right, down] = apply2(inverse, later.pose.centreUm.xUm - earlier.pose.centreUm.xUm, later.pose.centreUm.yUm - earlier.pose.centreUm.yUm);

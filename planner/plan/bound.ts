@@ -1,5 +1,8 @@
-import { focusExposures } from '../focus/exposures.ts';
+import { plannedChecks } from '../focus/drift.ts';
+import type { DriftState } from '../focus/drift.ts';
+import { focusExposures, searchCost } from '../focus/exposures.ts';
 import type { SearchCost } from '../focus/exposures.ts';
+import { LEAST_REACH } from '../focus/prediction.ts';
 import { distanceUm } from '../units/index.ts';
 import type { StagePoint } from '../units/index.ts';
 import { axisSeconds } from './kinematics.ts';
@@ -14,19 +17,26 @@ import type { FocusPlan, PlannedChip, StageTiming } from './types.ts';
  * @param fieldUm the shorter side of a frame: neighbouring tiles lie within it
  */
 export function boundSeconds(chips: readonly PlannedChip[], fieldUm: number, timing: StageTiming, focus: FocusPlan): number {
-  const exposureS = timing.exposureMs / 1000;
-  const tileS = Math.max(timing.settleMs, timing.focusSettleMs) / 1000 + exposureS;
-  return chips.reduce((sum, { tiles, focusPointsUm }) => {
-    const focusS = focusExposures({ ...focus, pointsUm: focusPointsUm }).searches.reduce((all, search) => all + leastSearchSeconds(search, timing), 0);
-    const steps = nearestDistancesUm(tiles.map((tile) => tile.centreUm), fieldUm).map((step) => axisSeconds(step, timing.maxSpeedUmPerS, timing.accelerationUmPerS2, timing.jerkUmPerS3));
-    return sum + steps.slice(1).reduce((a, b) => a + b, 0) + tiles.length * tileS + focusS;
-  }, 0);
+  const tileS = (Math.max(timing.settleMs, timing.focusSettleMs) + timing.exposureMs) / 1000;
+  const stepS = (stepUm: number): number => axisSeconds(stepUm, timing.maxSpeedUmPerS, timing.accelerationUmPerS2, timing.jerkUmPerS3);
+  const checkS = leastSearchSeconds(searchCost(LEAST_REACH * focus.depthOfFieldUm, focus.depthOfFieldUm, focus.takeUpUm), timing);
+  let seconds = 0;
+  let stand: DriftState | undefined;
+  for (const { tiles, focusPointsUm } of chips) {
+    const mappingS = focusExposures({ ...focus, pointsUm: focusPointsUm }).searches.reduce((sum, search) => sum + leastSearchSeconds(search, timing), 0);
+    const steps = nearestDistancesUm(tiles.map((tile) => tile.centreUm), fieldUm).slice(1);
+    const takingS = steps.reduce((sum, stepUm) => sum + stepS(stepUm), 0) + tiles.length * tileS;
+    const watched = plannedChecks(1000 * takingS, focus.depthOfFieldUm, 0, stand);
+    stand = watched.state;
+    seconds += mappingS + takingS + (focusPointsUm.length > 0 ? watched.checks * checkS : 0);
+  }
+  return seconds;
 }
 
 /** The exposures of a focus search and of the frame at its peak, each after its step of the focus drive, all heights reached from below. */
-function leastSearchSeconds({ exposures, stepsUm, waysUm }: SearchCost, timing: StageTiming): number {
+function leastSearchSeconds({ exposures, frames, stepsUm, waysUm }: SearchCost, timing: StageTiming): number {
   const movesS = [...stepsUm, ...waysUm].reduce((sum, wayUm) => sum + focusMoveSeconds(wayUm, timing), 0);
-  return movesS + ((exposures + 1) * (timing.focusSettleMs + timing.exposureMs)) / 1000;
+  return movesS + ((exposures + frames) * (timing.focusSettleMs + timing.exposureMs)) / 1000;
 }
 
 /** For each place the distance to the nearest other one; 0 where none lies within a cell's side or two. */

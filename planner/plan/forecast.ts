@@ -1,9 +1,13 @@
+import { addDriftCheck, beginDrift, checkDueMs, predictDrift } from '../focus/drift.ts';
+import type { DriftState } from '../focus/drift.ts';
+import { focusExposures, searchCost, searchSeconds } from '../focus/exposures.ts';
+import { LEAST_REACH } from '../focus/prediction.ts';
+import { distanceUm } from '../units/index.ts';
 import type { StagePoint } from '../units/index.ts';
-import { focusExposures, searchSeconds } from '../focus/exposures.ts';
 import { frameSeconds, standSeconds, tileSeconds } from './stays.ts';
 import { focusMoveSeconds, travelSeconds } from './travel.ts';
 import type { TravelTiming } from './travel.ts';
-import type { PlannedChip, PlanRequest } from './types.ts';
+import type { PlannedChip, PlanRequest, StageTiming } from './types.ts';
 
 export interface Forecast {
   readonly seconds: number;
@@ -12,6 +16,8 @@ export interface Forecast {
 
 /** Frames without light, taken before the first move. */
 export const DARK_FRAMES = 4;
+/** What a focus point that is measured again may be wrong by, as a share of the depth of field (as the run takes it). */
+const CHECK_ERROR_SHARE = 0.02;
 
 /** What the route and the forecast need to know to time the ways between places. */
 export function travelTiming(request: Pick<PlanRequest, 'timing' | 'lowTravel'>): TravelTiming {
@@ -20,32 +26,86 @@ export function travelTiming(request: Pick<PlanRequest, 'timing' | 'lowTravel'>)
 }
 
 /**
- * How long the scan takes and how much it stores: dark frames, then chip after chip its focus points and its tiles, the objective up at
- * the end. The way to the first focus point counts only where it is known from where.
+ * How long the scan takes and how much it stores: dark frames, then chip after chip its focus points, its tiles and the focus points that
+ * the policy measures again meanwhile, the objective up at the end. The way to the first focus point counts only where it is known from
+ * where. Not counted, since nobody knows before: places without texture, doubts, faults.
  */
 export function forecast(chips: readonly PlannedChip[], request: PlanRequest): Forecast {
-  const { timing } = request;
-  const travel = travelTiming(request);
-  const raiseS = focusMoveSeconds(request.lowTravel?.raiseUm ?? 0, timing);
-  let seconds = DARK_FRAMES * frameSeconds(timing) + 2 * raiseS;
-  let at = request.fromUm;
-  // The objective is up at first: on the way to the first place it is only lowered, which is counted above.
-  let isUp = true;
-  const goTo = (place: StagePoint, over: readonly StagePoint[], staysS: number, leastS = 0): void => {
-    const wayS = at ? travelSeconds(at, place, isUp ? { ...travel, lowTravel: { maxUm: 0, raiseUm: 0 } } : travel, isUp ? undefined : over) : 0;
-    isUp = false;
-    seconds += Math.max(leastS, wayS) + staysS;
-    at = place;
-  };
+  const clock = new ForecastClock(request);
   for (const chip of chips) {
-    const searches = focusExposures({ ...request.focus, pointsUm: chip.focusPointsUm }).searches;
-    searches.forEach((search, i) => goTo(chip.focusPointsUm[i] ?? { xUm: NaN, yUm: NaN }, chip.outlineUm, timing.settleMs / 1000 + searchSeconds(search, timing)));
-    const waits = request.chips.find(({ name }) => name === chip.name)?.waitsForFrame ?? false;
-    const readoutS = timing.readoutMs / 1000;
-    for (const tile of chip.tiles) goTo(tile.centreUm, chip.outlineUm, travel.perTileS + (waits ? readoutS : 0), waits ? 0 : readoutS - standSeconds(timing));
-    // Nothing else begins before a chip's last frame is in.
-    if (!waits && chip.tiles.length > 0) seconds += readoutS;
+    clock.mapFocus(chip);
+    clock.takeTiles(chip, request.chips.find(({ name }) => name === chip.name)?.waitsForFrame ?? false);
   }
   const tiles = chips.reduce((sum, chip) => sum + chip.tiles.length, 0);
-  return { seconds, bytes: tiles * timing.bytesPerTile };
+  return { seconds: clock.seconds + focusMoveSeconds(request.lowTravel?.raiseUm ?? 0, request.timing), bytes: tiles * request.timing.bytesPerTile };
+}
+
+/** The night as it will go, step by step. */
+class ForecastClock {
+  seconds: number;
+  private at: StagePoint | undefined;
+  /** The objective is up at first: on the way to the first place it is only lowered, which is counted there. */
+  private isUp = true;
+  private drift: DriftState | undefined;
+  private readonly request: PlanRequest;
+  private readonly timing: StageTiming;
+  private readonly travel: TravelTiming;
+
+  constructor(request: PlanRequest) {
+    this.request = request;
+    this.timing = request.timing;
+    this.travel = travelTiming(request);
+    this.at = request.fromUm;
+    this.seconds = DARK_FRAMES * frameSeconds(request.timing);
+  }
+
+  mapFocus(chip: PlannedChip): void {
+    const { searches } = focusExposures({ ...this.request.focus, pointsUm: chip.focusPointsUm });
+    searches.forEach((search, i) => {
+      const point = chip.focusPointsUm[i];
+      if (!point) return;
+      this.goTo(point, chip);
+      this.seconds += this.timing.settleMs / 1000 + searchSeconds(search, this.timing);
+    });
+    const nowMs = 1000 * this.seconds;
+    this.drift = this.drift ? { ...predictDrift(this.drift, nowMs), offsetVariance: 0, covariance: 0 } : beginDrift(nowMs, 0);
+  }
+
+  takeTiles(chip: PlannedChip, waits: boolean): void {
+    const readoutS = this.timing.readoutMs / 1000;
+    for (const { centreUm } of chip.tiles) {
+      if (this.isCheckDue()) this.checkFocus(chip, centreUm);
+      const before = this.seconds;
+      this.goTo(centreUm, chip);
+      // The next exposure cannot begin before the last frame is in.
+      this.seconds = Math.max(this.seconds, waits ? 0 : before + readoutS - standSeconds(this.timing));
+      this.seconds += this.travel.perTileS + (waits ? readoutS : 0);
+    }
+    // Nothing else begins before a chip's last frame is in.
+    if (!waits && chip.tiles.length > 0) this.seconds += readoutS;
+  }
+
+  private goTo(place: StagePoint, chip: PlannedChip): void {
+    const { travel, isUp, at } = this;
+    if (isUp) this.seconds += focusMoveSeconds(this.request.lowTravel?.raiseUm ?? 0, this.timing);
+    if (at) this.seconds += isUp ? travelSeconds(at, place, { ...travel, maxSpeedUmPerS: travel.highSpeedUmPerS, lowTravel: { maxUm: Infinity, raiseUm: 0 } }) : travelSeconds(at, place, travel, chip.outlineUm);
+    this.isUp = false;
+    this.at = place;
+  }
+
+  private isCheckDue(): boolean {
+    return this.drift !== undefined && 1000 * this.seconds >= checkDueMs(this.drift, this.request.focus.depthOfFieldUm);
+  }
+
+  /** The focus point that is nearest is measured again. */
+  private checkFocus(chip: PlannedChip, near: StagePoint): void {
+    const { depthOfFieldUm, takeUpUm } = this.request.focus;
+    const [first, ...others] = chip.focusPointsUm;
+    if (!this.drift || !first) return;
+    this.goTo(others.reduce((best, point) => (distanceUm(point, near) < distanceUm(best, near) ? point : best), first), chip);
+    this.seconds += this.timing.settleMs / 1000 + searchSeconds(searchCost(LEAST_REACH * depthOfFieldUm, depthOfFieldUm, takeUpUm), this.timing) - frameSeconds(this.timing);
+    const atMs = 1000 * this.seconds;
+    const { offsetUm } = predictDrift(this.drift, atMs);
+    this.drift = addDriftCheck(this.drift, { atMs, offsetUm, errorUm: CHECK_ERROR_SHARE * depthOfFieldUm }, Infinity).state;
+  }
 }

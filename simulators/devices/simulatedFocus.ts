@@ -17,6 +17,10 @@ export interface FocusBehaviour {
   readonly warmUpUm: number;
   /** ...and by this much more every hour. */
   readonly driftUmPerH: number;
+  /** Something gives way (a clamp, a draught): the objective sinks by this much at once... */
+  readonly stepUm: number;
+  /** ...this long after the start. */
+  readonly stepAfterMs: number;
 }
 
 export const USUAL_FOCUS: FocusBehaviour = {
@@ -29,6 +33,8 @@ export const USUAL_FOCUS: FocusBehaviour = {
   repeatabilityUm: 0.05,
   warmUpUm: 1,
   driftUmPerH: 0.4,
+  stepUm: 0,
+  stepAfterMs: 0,
 };
 
 export interface SimulatedFocus {
@@ -68,8 +74,9 @@ class Objective {
 
   at(motorUm: number, nowMs: number): number {
     const hours = (nowMs - this.#startMs) / HOUR_MS;
-    const driftUm = this.#behaviour.warmUpUm * (1 - Math.exp(-hours)) + this.#behaviour.driftUmPerH * hours;
-    return this.follow(motorUm) + this.#missUm - driftUm;
+    const { warmUpUm, driftUmPerH, stepUm, stepAfterMs } = this.#behaviour;
+    const sunkUm = warmUpUm * (1 - Math.exp(-hours)) + driftUmPerH * hours + (nowMs - this.#startMs >= stepAfterMs ? stepUm : 0);
+    return this.follow(motorUm) + this.#missUm - sunkUm;
   }
 }
 
