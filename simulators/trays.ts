@@ -124,9 +124,9 @@ const wide = makeTray('wide', [
     widthUm: 19_000,
     heightUm: 18_000,
     angleDeg: 1,
-    flakesPerMm2: 1.5,
-    dirt: { films: 0, residue: 0.2, bubbles: 0.5, dust: 6, scratches: 0 },
-    surface: { focusUm: 1003, tiltXMrad: 0.8, tiltYMrad: -0.6, bowUm: 3 },
+    flakesPerMm2: 2,
+    dirt: { films: 0, residue: 0.2, bubbles: 0.5, dust: 45, scratches: 0 },
+    surface: { focusUm: 1003, tiltXMrad: 0.8, tiltYMrad: -0.6, bowUm: 2 },
   },
 ]);
 

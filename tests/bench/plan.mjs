@@ -49,13 +49,15 @@ const tiles = planSquare(44_000, 50, 5).tileCount;
 const planMs = median([0, 1, 2].map(() => timeOf(() => planSquare(44_000, 50, 5))));
 console.log(`\n${tiles} tiles planned in ${(planMs / 1000).toFixed(2)} s (bar: 100,000 in less than 2 s): ${(planMs / sortMs).toFixed(1)} times sorting a million numbers`);
 
-/** The demo's microscope with large pixels, so that a wide chip takes a thousand small frames. */
+/** The demo's microscope and a chip that takes a thousand of its frames; its own top speed is allowed low, and two focus points more for so wide a chip. */
 const night = makeNight('plan', (instrument, runSheet) => {
-  Object.assign(instrument.camera, { widthPx: 512, heightPx: 408, pixelPitchUm: 13.8 });
   instrument.stage.playUm = [12, 12];
   instrument.simulator.tray = 'wide';
   const [chip] = runSheet.chips;
   runSheet.chips = [{ ...chip, name: 'W-01', edgeMarginUm: 300, outline: { rectangle: { centreUm: [25_000, 25_000], widthUm: quick ? 9000 : 19_000, heightUm: quick ? 9000 : 18_000, angleDeg: 1 } } }];
+  runSheet.focus.pointsPerChip = 9;
+  // The simulated objective begins at the top: hardly above the safe height here, so that its way down is known.
+  Object.assign(instrument.limits, { maxLowSpeedUmPerS: 20_000, zMaxUm: 3010 });
   delete runSheet.closeUps;
 });
 try {
