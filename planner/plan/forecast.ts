@@ -62,7 +62,8 @@ class ForecastClock {
   mapFocus(chip: PlannedChip): void {
     const { searches } = focusExposures({ ...this.request.focus, pointsUm: chip.focusPointsUm });
     searches.forEach((search, i) => {
-      const point = chip.focusPointsUm[i];
+      // The first point is measured again at the end.
+      const point = chip.focusPointsUm[i] ?? chip.focusPointsUm[0];
       if (!point) return;
       this.goTo(point, chip);
       this.seconds += this.timing.settleMs / 1000 + searchSeconds(search, this.timing);

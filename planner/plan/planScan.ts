@@ -117,7 +117,8 @@ function planChip(chip: SoundChip, request: PlanRequest, from: StagePoint | unde
   const { pieces, skipUm } = chip;
   const focusPointsUm = spreadFocusPoints(pieces, skipUm, request.focusPointsPerChip, Math.hypot(field.widthUm, field.heightUm));
   const layouts = stripCourses(chip.outlineUm, view, request.overlap).map((course) => tileStrips(pieces, skipUm, view, request.overlap, course));
-  const route = fastestRoute(layouts, focusPointsUm[focusPointsUm.length - 1] ?? from, travelTiming(request));
+  // The first focus point is measured again at the end: there the stage stands before the first tile.
+  const route = fastestRoute(layouts, focusPointsUm[0] ?? from, travelTiming(request));
   const [scannedUm = [], ...otherPiecesUm] = pieces;
   const notices = chipNotices(chip.outlineUm, pieces, field);
   return {
