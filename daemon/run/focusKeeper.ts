@@ -3,7 +3,7 @@ import { addDriftCheck, afterMapping, beginDrift, checkDueMs, driftErrorUm, pred
 import { frameFocus, MOST_SLICES, type FrameFocus } from '../../planner/focus/frameFocus.ts';
 import { LEAST_REACH } from '../../planner/focus/prediction.ts';
 import { errorAtUm, type FocusSurface } from '../../planner/focus/surface.ts';
-import { proven, watchSharpness, withoutUnproven, type Sharpness, type SharpnessWatch } from '../../planner/focus/watch.ts';
+import { NOTHING_WATCHED, proven, watchSharpness, withoutUnproven, type Sharpness, type SharpnessWatch } from '../../planner/focus/watch.ts';
 import type { PlannedChip, Tile } from '../../planner/plan/types.ts';
 import { distanceUm, type FramePose, type StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
@@ -18,7 +18,7 @@ const sigmas = 2;
 const leastErrorShare = 0.02;
 /** Places tried for one check. */
 const mostPlaces = 3;
-/** After a doubt that had no ground, the next is not heeded for so long. */
+/** After a check that found no focus anywhere, doubts are not heeded for so long. */
 const calmMs = 20_000;
 /** Deviations up to this share of the depth of field are no step. */
 const harmlessShare = 0.25;
@@ -55,7 +55,7 @@ export class FocusKeeper {
   private begunMs = 0;
   private dueMs = Infinity;
   private calmUntilMs = 0;
-  private watch: SharpnessWatch = [];
+  private watch: SharpnessWatch = NOTHING_WATCHED;
   /** Tiles taken since focus was last known to be right. */
   private unproven: number[] = [];
 
@@ -128,7 +128,6 @@ export class FocusKeeper {
     this.checks++;
     this.schedule();
     if (this.checks === 1 && stepUm === undefined) this.tell(tile.chip, driftSentence(state, (found.atMs - this.begunMs) / 1000, this.context.config.focus.warmUpMin));
-    if (stepUm === undefined) this.calmUntilMs = this.now() + calmMs;
     this.watch = stepUm === undefined ? proven(this.watch) : withoutUnproven(this.watch);
     if (stepUm !== undefined) this.tell(tile.chip, stepSentence(stepUm, this.unproven.filter((index) => index !== tile.index), present.chip));
     this.unproven = [];

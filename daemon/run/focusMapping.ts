@@ -1,7 +1,7 @@
 import type { CameraFrame } from '../../drivers/interfaces/index.ts';
 import { expectFocus, LEAST_REACH, type FocusExpectation } from '../../planner/focus/prediction.ts';
 import { errorAtUm, fitFocusSurface, LEAST_FOCUS_POINTS, zAtUm, type FocusSurface } from '../../planner/focus/surface.ts';
-import { watchSharpness, type SharpnessWatch } from '../../planner/focus/watch.ts';
+import { NOTHING_WATCHED, watchSharpness, type SharpnessWatch } from '../../planner/focus/watch.ts';
 import type { PlannedChip } from '../../planner/plan/types.ts';
 import { distanceUm, type StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
@@ -71,7 +71,7 @@ export async function mapFocus(night: MappingContext, chip: PlannedChip, listene
 }
 
 async function measureAll(context: MappingContext, chip: PlannedChip, listener: MappingListener, signal: AbortSignal): Promise<Mapping> {
-  const mapping: Mapping = { context, chip, listener, seen: new SeenPlaces(), measured: [], watch: [], again: 0, added: 0 };
+  const mapping: Mapping = { context, chip, listener, seen: new SeenPlaces(), measured: [], watch: NOTHING_WATCHED, again: 0, added: 0 };
   for (const [index, at] of chip.focusPointsUm.entries()) {
     listener.point(index, chip.focusPointsUm.length);
     await addPoint(mapping, at, signal);

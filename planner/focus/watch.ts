@@ -15,8 +15,16 @@ interface Remembered extends Seen {
   readonly isProven: boolean;
 }
 
-/** The frames of late; the newest last. */
-export type SharpnessWatch = readonly Remembered[];
+/** What is remembered of the frames of late. */
+export interface SharpnessWatch {
+  /** The newest last. */
+  readonly frames: readonly Remembered[];
+  /** How much of a fall in sharpness has come together; 0 while all is well. */
+  readonly doubt: number;
+}
+
+/** Nothing seen yet. */
+export const NOTHING_WATCHED: SharpnessWatch = { frames: [], doubt: 0 };
 
 /** `silent`: no earlier frame that is known to be in focus shows the same edges. */
 export type Sharpness = 'sharp' | 'doubtful' | 'silent';
@@ -25,10 +33,16 @@ export type Sharpness = 'sharp' | 'doubtful' | 'silent';
 const KEPT = 72;
 const CELL_PX = 16;
 /**
- * A frame is in doubt when the same edges are less sharp than before by this factor. On simulated chips at 10x/0.30: 0.83 and more a fifth of
- * the depth of field off, 0.65 to 1 half of it off, 0.25 to 0.75 at 8 um.
+ * Frames of a chip in focus show the same edges as sharp as the frames before them, give or take: 0.83 to 1.2 on simulated chips at 10x/0.30 a fifth of
+ * the depth of field off. 8 um off they show 0.25 to 0.75. A frame below this share is not known to be in focus...
  */
-const DOUBT_BELOW = 0.68;
+const SHARP_FROM = 0.75;
+/**
+ * ...and what falls short of it adds up until it is certain: a cumulative sum of the logarithm (Page, Biometrika 41 (1954) 100; from memory), with
+ * an allowance half-way to what is looked for and a bound that one bad frame or three poor ones pass.
+ */
+const ALLOWANCE = 0.3;
+const BOUND = 0.45;
 /** Edges count when their energy exceeds what the cells' own scatter makes of nothing by this factor (common practice, no source). */
 const LEAST_SIGNIFICANCE = 8;
 /** The same part of the chip shows about the same long differences: outside of this factor the two frames do not see the same. */
@@ -41,23 +55,25 @@ const ALIKE = 1.7;
  */
 export function watchSharpness(watch: SharpnessWatch, samples: Samples, pose: FramePose, isProven = false): { readonly watch: SharpnessWatch; readonly sharpness: Sharpness } {
   const map = energyMap(samples, CELL_PX);
-  const compared = watch.map((earlier) => ({ isProven: earlier.isProven, ratio: againstEarlier(earlier, { pose, map }) }));
+  const compared = watch.frames.map((earlier) => ({ isProven: earlier.isProven, ratio: againstEarlier(earlier, { pose, map }) }));
   const heard = (proven: boolean): readonly number[] => compared.flatMap((one) => (one.isProven === proven && one.ratio !== undefined ? [one.ratio] : []));
   const witnesses = heard(true);
   const ratios = witnesses.length > 0 ? witnesses : heard(false);
-  if (!isProven && ratios.length > 0 && median(ratios) < DOUBT_BELOW) return { watch, sharpness: 'doubtful' };
-  const isSharp = isProven || witnesses.length > 0;
-  return { watch: [...watch.slice(1 - KEPT), { pose, map, isProven: isSharp }], sharpness: isSharp ? 'sharp' : 'silent' };
+  const ratio = isProven || ratios.length === 0 ? undefined : median(ratios);
+  const doubt = isProven ? 0 : ratio === undefined ? watch.doubt : Math.max(0, watch.doubt - Math.log(ratio) - ALLOWANCE);
+  if (doubt > BOUND) return { watch: { ...watch, doubt }, sharpness: 'doubtful' };
+  const isSharp = isProven || (witnesses.length > 0 && ratio !== undefined && ratio >= SHARP_FROM && doubt === 0);
+  return { watch: { frames: [...watch.frames.slice(1 - KEPT), { pose, map, isProven: isSharp }], doubt }, sharpness: isSharp ? 'sharp' : 'silent' };
 }
 
 /** Focus was measured, and was where it was thought to be: all remembered frames count as in focus. */
 export function proven(watch: SharpnessWatch): SharpnessWatch {
-  return watch.map((one) => (one.isProven ? one : { ...one, isProven: true }));
+  return { frames: watch.frames.map((one) => (one.isProven ? one : { ...one, isProven: true })), doubt: 0 };
 }
 
 /** Focus had jumped: only what was known to be in focus is remembered. */
 export function withoutUnproven(watch: SharpnessWatch): SharpnessWatch {
-  return watch.filter((one) => one.isProven);
+  return { frames: watch.frames.filter((one) => one.isProven), doubt: 0 };
 }
 
 /** How sharp the edges are that both frames show, in the later one against the earlier; undefined where both show none. */
