@@ -53,10 +53,21 @@ export function driftSentence(drift: DriftState, overS: number, warmUpMin: numbe
   return `focus drifts by ${figure(drift.rateUmPerH)} ± ${figure(errorUm)} µm an hour, measured over ${figure(overS, 0)} s.${warmUp}`;
 }
 
+/** "3, 7 to 12": whole numbers that rise. */
+function rangesOf(numbers: readonly number[]): string {
+  const starts = numbers.filter((n, i) => numbers[i - 1] !== n - 1);
+  return starts
+    .map((start) => {
+      let end = start;
+      while (numbers.includes(end + 1)) end++;
+      return end === start ? `${start}` : `${start} to ${end}`;
+    })
+    .join(', ');
+}
+
 /** Focus has jumped. */
 export function stepSentence(stepUm: number, tiles: readonly number[], chip: PlannedChip): string {
   const first = chip.tiles[0]?.index ?? 0;
-  const numbers = tiles.map((tile) => tile - first + 1);
-  const named = numbers.length === 0 ? 'No tile was lost.' : `Taken since focus was last seen to be right, and perhaps out of focus: ${numbers.length === 1 ? 'tile' : 'tiles'} ${numbers.join(', ')}.`;
+  const named = tiles.length === 0 ? 'No tile was lost.' : `Taken since focus was last seen to be right, and perhaps out of focus: ${counted(tiles.length, 'tile')} (${rangesOf(tiles.map((tile) => tile - first + 1))}).`;
   return `focus jumped by ${figure(stepUm)} µm; the surface is moved along. ${named}`;
 }
