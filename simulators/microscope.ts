@@ -5,6 +5,7 @@ import type { SceneOptions } from './camera/scene.ts';
 import { SimulatedCamera, type Sight } from './camera/simulatedCamera.ts';
 import { VirtualClock } from './clock/virtualClock.ts';
 import { Faults } from './devices/faults.ts';
+import { createSimulatedFieldStop, type FieldStopBehaviour } from './devices/simulatedFieldStop.ts';
 import { createSimulatedFocus, USUAL_FOCUS, type FocusBehaviour } from './devices/simulatedFocus.ts';
 import { createSimulatedLamp } from './devices/simulatedLamp.ts';
 import { createSimulatedStage, USUAL_STAGE, type StageBehaviour } from './devices/simulatedStage.ts';
@@ -22,6 +23,8 @@ export interface SimulatedMicroscopeOptions {
   readonly lamp?: LampKind;
   readonly stage?: Partial<StageBehaviour>;
   readonly focus?: Partial<FocusBehaviour>;
+  /** A motorised field stop; none when left out. */
+  readonly fieldStop?: FieldStopBehaviour;
   /** What the clock says at first, ms since 1970; not used when a clock is given. */
   readonly startMs: number;
   /** Another clock than the virtual one that is made otherwise. */
@@ -47,6 +50,7 @@ export function createSimulatedMicroscope(options: SimulatedMicroscopeOptions): 
   const focus = createSimulatedFocus(clock, seed, faults, { ...USUAL_FOCUS, ...options.focus });
   const turret = createSimulatedTurret(clock, faults, objectives.length);
   const lamp = createSimulatedLamp(clock, seed, faults);
+  const stop = options.fieldStop && createSimulatedFieldStop(clock, faults, options.fieldStop);
   const { widthPx, heightPx, bits, transfer } = model;
   const scene: SceneOptions = { seed, tray, camera: { widthPx, heightPx, bits, transfer }, objectives, lamp: lampKind };
   const renderer = options.renderIn === 'worker' ? createWorkerRenderer(scene) : createInlineRenderer(scene);
@@ -55,8 +59,9 @@ export function createSimulatedMicroscope(options: SimulatedMicroscopeOptions): 
     zUm: () => focus.trueUm(),
     objective: () => turret.inPlace(),
     lampIntensity: () => lamp.trueIntensity(),
+    ...(stop ? { stop: () => stop.trueState() } : {}),
   };
   const camera = new SimulatedCamera({ clock, model, readoutMs: model.readoutMs, sight, renderer, faults });
-  const instrument = { clock, stage: stage.stage, focus: focus.focus, camera, turret: turret.turret, lamp: lamp.lamp };
+  const instrument = { clock, stage: stage.stage, focus: focus.focus, camera, turret: turret.turret, lamp: lamp.lamp, ...(stop ? { fieldStop: stop.fieldStop } : {}) };
   return { instrument, faults, virtualClock: clock instanceof VirtualClock ? clock : undefined };
 }

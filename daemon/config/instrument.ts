@@ -40,6 +40,13 @@ const focus = z.strictObject({
   settleMs: z.number().min(0).describe('wait after a move').default(20),
   takeUpUm: z.number().positive().max(50).describe('every height is reached from this far below at least: more than the drive\'s play').default(1),
   expectedUm: um('height at which a chip on the holder is usually in focus with the first objective'),
+  fieldStop: z
+    .strictObject({
+      driver: z.enum(['simulated']).describe('which driver opens it'),
+      offsetUm: um('its image is sharp this much above the surface, as measured on a place with texture'),
+    })
+    .describe('a motorised field stop: bare oxide is then focused by its image')
+    .optional(),
   warmUpMin: z.number().min(0).max(600).describe('minutes that the stand usually needs from being switched on until focus stays').default(60),
 });
 

@@ -43,6 +43,7 @@ export function openInstrument(config: InstrumentConfig, options: OpenOptions): 
       travel: { xMinUm: limits.xMinUm, xMaxUm: limits.xMaxUm, yMinUm: limits.yMinUm, yMaxUm: limits.yMaxUm },
     },
     focus: { zMinUm: limits.zMinUm, zMaxUm: limits.zMaxUm, startAtUm: limits.zMaxUm, speedUmPerS: focus.speedUmPerS, accelerationUmPerS2: focus.accelerationUmPerS2 },
+    ...(focus.fieldStop ? { fieldStop: { offsetUm: focus.fieldStop.offsetUm } } : {}),
     startMs: options.startMs ?? options.realClock.now(),
     renderIn: options.renderIn ?? 'worker',
   });

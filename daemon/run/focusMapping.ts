@@ -50,7 +50,7 @@ const sigmas = 2;
 
 /**
  * Measures the focus of one chip at its planned points, each predicted from those before, and lays a surface through them. A place without
- * texture is replaced (see `otherPlaces`); a point that stays flat is left out; points among which one is bad, though none can tell which,
+ * texture is focused by the field stop's image where there is one, else replaced (see `otherPlaces`); a point that stays flat is left out; points among which one is bad, though none can tell which,
  * are measured again. Last comes the first point once more; when focus has jumped meanwhile, all are measured again. Throws `noReachableZ` or `focusNotFound`.
  */
 export async function mapFocus(night: MappingContext, chip: PlannedChip, listener: MappingListener, signal: AbortSignal): Promise<MappedFocus> {
@@ -112,6 +112,8 @@ async function addPoint(mapping: Mapping, at: StagePoint, signal: AbortSignal): 
   const found = await measureNear(mapping, at, signal);
   if (!found) return false;
   measured.push(found);
+  // After the field stop's image the drive stands beside focus.
+  await reachZ(context.instrument, found.point.zUm, context.config.focus.takeUpUm, signal);
   const frame = await wholeFrame(context, signal);
   listener.frame(frame, found.standsAtUm);
   const { widthPx, heightPx } = context.config.camera;
@@ -214,7 +216,7 @@ async function measureNear({ context, chip, measured, seen }: Mapping, at: Stage
   const expected = expectation(context, measured, at);
   const { rangeUm } = context.sheet.focus;
   const measure = (place: FocusPlace, within = expected): Promise<MeasuredPoint | undefined> => measurePoint(context, place, within, rangeUm, signal);
-  const planned = await measure({ standUm: at });
+  const planned = (await measure({ standUm: at })) ?? (context.instrument.fieldStop ? await measure({ standUm: at, byStop: true }) : undefined);
   if (planned) return planned;
   const look = await lookRound(context, expected.centreUm, signal);
   // Something is there: if it was not found where focus is expected, the expectation may be wrong.

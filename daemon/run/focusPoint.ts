@@ -11,12 +11,16 @@ import type { FramePlace } from './focusMeasure.ts';
 
 /** Side of the square of the field that a focus search looks at. */
 const windowPx = 512;
+/** Diameter of the partly closed field stop, as a share of that side. */
+const stopShare = 0.7;
 
 /** Where a focus search looks: where the stage stands, and which part of the field it sees. */
 export interface FocusPlace {
   readonly standUm: StagePoint;
   /** Middle of the part looked at; the middle of the field when left out. */
   readonly look?: FramePlace;
+  /** Bare oxide: focused by the image of the partly closed field stop. */
+  readonly byStop?: boolean;
 }
 
 /** One focus point as it was measured. */
@@ -42,6 +46,26 @@ export function depthOfFieldOf({ path }: Pick<NightContext, 'path'>): number {
  * Undefined where there is nothing to focus on. The camera is left with its window set.
  */
 export async function measurePoint(context: Parts, place: FocusPlace, expected: FocusExpectation, wholeRangeUm: number, signal: AbortSignal): Promise<MeasuredPoint | undefined> {
+  const { fieldStop } = context.instrument;
+  if (!place.byStop || !fieldStop) return measureTexture(context, place, expected, wholeRangeUm, signal);
+  const offsetUm = context.config.focus.fieldStop?.offsetUm ?? 0;
+  await fieldStop.setOpening(stopOpening(context));
+  try {
+    const seen = await measureTexture(context, place, { ...expected, centreUm: expected.centreUm + offsetUm }, wholeRangeUm, signal);
+    // The stop's image is a ring about the middle of the field: it holds for the middle.
+    return seen && { ...seen, point: { ...seen.point, atUm: seen.standsAtUm, zUm: seen.point.zUm - offsetUm } };
+  } finally {
+    await fieldStop.setOpening(1);
+  }
+}
+
+/** How far the stop is closed for its edge to run through the part looked at, as a share of half the field's diagonal. */
+function stopOpening({ config: { camera } }: Parts): number {
+  const sidePx = Math.min(windowPx, camera.widthPx, camera.heightPx);
+  return (stopShare * sidePx) / Math.hypot(camera.widthPx, camera.heightPx);
+}
+
+async function measureTexture(context: Parts, place: FocusPlace, expected: FocusExpectation, wholeRangeUm: number, signal: AbortSignal): Promise<MeasuredPoint | undefined> {
   const { instrument, config, path, travel } = context;
   const atUm = await travelXy(instrument, place.standUm, travel, signal);
   await instrument.clock.sleep(travel.settleMs, signal);

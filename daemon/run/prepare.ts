@@ -14,7 +14,7 @@ const darkFrames = 4;
 
 /**
  * Makes ready before the first move: room on the disk, stage referenced, objective up and in place, camera set and read back, its dark
- * level measured, light on. Resolves with what the camera gives without light.
+ * level measured, field stop open, light on. Resolves with what the camera gives without light.
  */
 export async function prepare(context: NightContext, signal: AbortSignal): Promise<DarkReading> {
   const { instrument, path, records } = context;
@@ -27,6 +27,7 @@ export async function prepare(context: NightContext, signal: AbortSignal): Promi
   if (state === 'alarm') await instrument.stage.home(signal);
   if ((await instrument.turret.position()) !== path.turretPosition) await instrument.turret.moveTo(path.turretPosition);
   await configureCamera(instrument.camera, { exposureMs: path.exposureMs, gainDb: path.gainDb });
+  await instrument.fieldStop?.setOpening(1);
   await instrument.lamp.setIntensity(0);
   const dark = await measureDark(context, signal);
   await instrument.lamp.setIntensity(path.lampIntensity);

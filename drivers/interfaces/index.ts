@@ -1,6 +1,7 @@
 export * from './camera.ts';
 export * from './clock.ts';
 export * from './error.ts';
+export * from './fieldStop.ts';
 export * from './focusDrive.ts';
 export * from './instrument.ts';
 export * from './lamp.ts';

@@ -1,5 +1,6 @@
 import type { Camera } from './camera.ts';
 import type { Clock } from './clock.ts';
+import type { FieldStop } from './fieldStop.ts';
 import type { FocusDrive } from './focusDrive.ts';
 import type { Lamp } from './lamp.ts';
 import type { Stage } from './stage.ts';
@@ -13,6 +14,8 @@ export interface Instrument {
   readonly camera: Camera;
   readonly turret: Turret;
   readonly lamp: Lamp;
+  /** Where one is fitted. */
+  readonly fieldStop?: FieldStop;
 }
 
 /** What the safety gate holds every call against; from `instrument.yaml`. */

@@ -1,4 +1,5 @@
 import { DriverError, type Instrument, type SafetyLimits } from '../interfaces/index.ts';
+import { guardFieldStop } from './guardFieldStop.ts';
 import { guardFocus } from './guardFocus.ts';
 import { guardCamera, guardLamp } from './guardLight.ts';
 import { guardStage } from './guardStage.ts';
@@ -39,5 +40,6 @@ export function guardInstrument(raw: Instrument, limits: SafetyLimits): Instrume
     camera: guardCamera(raw.camera),
     turret: guardTurret(raw.turret, watch),
     lamp: guardLamp(raw.lamp, watch.limits),
+    ...(raw.fieldStop ? { fieldStop: guardFieldStop(raw.fieldStop) } : {}),
   };
 }

@@ -3,11 +3,12 @@ import type { StagePoint } from '../../planner/units/index.ts';
 import { focusHeightUm } from '../world/surface.ts';
 import type { WorldChip } from '../world/types.ts';
 import { blurred } from './blur.ts';
-import { MIRROR_FILLS_AT_MS, type SimulatedObjective } from './cameraModel.ts';
+import { MIRROR_FILLS_AT_MS, type CameraModel, type SimulatedObjective } from './cameraModel.ts';
 import { Canvas } from './canvas.ts';
 import { expose } from './expose.ts';
 import { paint, toStage, type View } from './paint.ts';
 import { objectiveOf, type Scene } from './scene.ts';
+import { darkenRim, type StopRim } from './stopRim.ts';
 
 /** One frame to render: where things truly are, and how the camera is set. Plain data, so that it can be sent to a worker. */
 export interface RenderRequest {
@@ -20,6 +21,8 @@ export interface RenderRequest {
   /** Fraction of the lamp's full light that truly arrives. */
   readonly lampIntensity: number;
   readonly gainDb: number;
+  /** The field stop, where it is not fully open: the radius it leaves over half the field's diagonal, and where its image is sharp above the surface. */
+  readonly stop?: { readonly opening: number; readonly offsetUm: number };
   readonly region: Region;
   /** Chooses the noise of this frame. */
   readonly noiseKey: string;
@@ -56,6 +59,15 @@ function focusBlur(chips: readonly WorldChip[], view: View, objective: Simulated
   return (x, y) => blurSigmaPx(objective, zUm - (objective.parfocalUm ?? 0) - focusHeightUm(chip, toStage(view, x, y)));
 }
 
+/** Height of the surface in the middle of the view, for the first objective. */
+function surfaceUm([chip]: readonly WorldChip[], view: View): number {
+  return chip ? focusHeightUm(chip, view.centreUm) : 0;
+}
+
+function rimOf({ opening, offsetUm }: { readonly opening: number; readonly offsetUm: number }, camera: CameraModel, objective: SimulatedObjective, aboveSurfaceUm: number): StopRim {
+  return { radiusPx: (opening * Math.hypot(camera.widthPx, camera.heightPx)) / 2, sigmaPx: blurSigmaPx(objective, aboveSurfaceUm - offsetUm) };
+}
+
 /** Renders one frame. The same scene options and request give the same bytes, on whichever thread. */
 export function renderFrame(scene: Scene, request: RenderRequest): RenderedFrame {
   const { camera, objectives } = scene.options;
@@ -67,6 +79,7 @@ export function renderFrame(scene: Scene, request: RenderRequest): RenderedFrame
   const canvas = new Canvas(region.widthPx, region.heightPx);
   const chips = paint(canvas, scene, view);
   const light = blurred(canvas, focusBlur(chips, view, objective, request.zUm));
+  if (request.stop) darkenRim(light, region, camera, rimOf(request.stop, camera, objective, request.zUm - (objective.parfocalUm ?? 0) - surfaceUm(chips, view)));
   const mirrorShare = (request.exposureMs * request.lampIntensity) / MIRROR_FILLS_AT_MS;
   const data = expose(light, scene.sensor, {
     scale: mirrorShare * brightness(objective, objectives[0] ?? objective),

@@ -20,6 +20,8 @@ export interface Sight {
   zUm(): number;
   objective(): number;
   lampIntensity(): number;
+  /** The field stop, where there is one. */
+  readonly stop?: () => { readonly opening: number; readonly offsetUm: number };
 }
 
 function requireSettings(info: CameraInfo, { exposureMs, gainDb, region }: CameraSettings): void {
@@ -128,7 +130,8 @@ export class SimulatedCamera implements Camera {
     const atUm = sight.atUm();
     const zUm = sight.zUm();
     const lampIntensity = faults.strikes('blackFrame') ? 0 : faults.strikes('saturatedFrame') ? SATURATING : sight.lampIntensity();
+    const stop = sight.stop?.();
     const noiseKey = this.#visits.next(`${atUm.xUm.toFixed(3)} ${atUm.yUm.toFixed(3)} ${zUm.toFixed(3)} ${exposureMs} ${region.widthPx}`);
-    return { atUm, zUm, objective: sight.objective(), exposureMs, gainDb, region, lampIntensity, noiseKey };
+    return { atUm, zUm, objective: sight.objective(), exposureMs, gainDb, region, lampIntensity, noiseKey, ...(stop && stop.opening < 1 ? { stop } : {}) };
   }
 }

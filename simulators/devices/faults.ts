@@ -1,6 +1,6 @@
 import { DriverError } from '../../drivers/interfaces/index.ts';
 
-export type DeviceName = 'stage' | 'focus' | 'camera' | 'turret' | 'lamp';
+export type DeviceName = 'stage' | 'focus' | 'camera' | 'turret' | 'lamp' | 'fieldStop';
 
 /** Everything that can be made to go wrong, by name. */
 export type FaultName =
