@@ -130,7 +130,22 @@ const wide = makeTray('wide', [
   },
 ]);
 
-const TRAYS: ReadonlyMap<string, Tray> = new Map([demo, tiny, nitride, wide].map((tray) => [tray.name, tray]));
+/** A stage micrometer, 1 mm in steps of 10 um, laid a little askew. */
+const micrometer = makeTray('micrometer', [
+  {
+    name: 'M-10',
+    centreUm: { xUm: 20_000, yUm: 20_000 },
+    widthUm: 3000,
+    heightUm: 3000,
+    angleDeg: 1.7,
+    flakesPerMm2: 0,
+    dirt: { ...CLEAN, dust: 2 },
+    surface: { focusUm: 1002, tiltXMrad: 0.3, tiltYMrad: -0.2, bowUm: 0 },
+    ruling: { pitchUm: 10, lineUm: 2.5, lengthUm: 1200, lines: 101 },
+  },
+]);
+
+const TRAYS: ReadonlyMap<string, Tray> = new Map([demo, tiny, nitride, wide, micrometer].map((tray) => [tray.name, tray]));
 
 export const trayNames: readonly string[] = [...TRAYS.keys()];
 

@@ -2,7 +2,7 @@ import type { StagePoint } from '../../planner/units/index.ts';
 import type { Colour } from '../optics/films.ts';
 import type { Random } from '../random.ts';
 import { boxAround, rectangle, turnedBy } from './shapes.ts';
-import type { Blemish, Dirt, TrueFlake } from './types.ts';
+import type { Blemish, ChipRecipe, Dirt, TrueFlake } from './types.ts';
 
 type Blob = Extract<Blemish, { kind: 'blob' }>;
 
@@ -56,6 +56,20 @@ function scratch(random: Random, at: StagePoint): readonly Blemish[] {
   const outlineUm = rectangle(at, random.between(80, 700), random.between(0.7, 2.4), angle);
   const level = random.next() < 0.5 ? random.between(0.5, 0.8) : random.between(1.2, 1.6);
   return [{ kind: 'stripe', box: boxAround(outlineUm), outlineUm, factors: tone(random, level, 0.05) }];
+}
+
+/** How much of the light comes back from a micrometer's lines. */
+const LINE_FACTORS: Colour = [0.3, 0.3, 0.3];
+
+/** The lines of a stage micrometer; none where nothing is ruled. */
+export function ruledLines({ ruling, centreUm, angleDeg }: ChipRecipe): readonly Blemish[] {
+  if (!ruling) return [];
+  const angle = (angleDeg * Math.PI) / 180;
+  return Array.from({ length: ruling.lines }, (_, n) => {
+    const at = turnedBy(centreUm, angle, (n - (ruling.lines - 1) / 2) * ruling.pitchUm, 0);
+    const outlineUm = rectangle(at, ruling.lineUm, ruling.lengthUm, angle);
+    return { kind: 'stripe', box: boxAround(outlineUm), outlineUm, factors: LINE_FACTORS };
+  });
 }
 
 /** A place somewhere on a flake. */

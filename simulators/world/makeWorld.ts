@@ -1,6 +1,6 @@
 import { distanceUm, type StagePoint } from '../../planner/units/index.ts';
 import { randomStream } from '../random.ts';
-import { drawBlemishes, placeOn } from './blemishes.ts';
+import { drawBlemishes, placeOn, ruledLines } from './blemishes.ts';
 import { drawFlake } from './flakes.ts';
 import { rectangle } from './shapes.ts';
 import type { ChipRecipe, Tray, TrueFlake, World, WorldChip } from './types.ts';
@@ -35,7 +35,7 @@ function makeChip(seed: number, recipe: ChipRecipe): WorldChip {
   const oxideNm = recipe.nominalOxideNm + random.between(-4, 4);
   const flakes = scatterFlakes(seed, recipe, areaMm2);
   const dirt = randomStream(seed, name, 'dirt');
-  const blemishes = drawBlemishes(dirt, recipe.dirt, areaMm2, flakes, () => placeOn(dirt, recipe, RIM_UM));
+  const blemishes = [...ruledLines(recipe), ...drawBlemishes(dirt, recipe.dirt, areaMm2, flakes, () => placeOn(dirt, recipe, RIM_UM))];
   const outlineUm = rectangle(centreUm, widthUm, heightUm, (angleDeg * Math.PI) / 180);
   return { name, centreUm, widthUm, heightUm, angleDeg, outlineUm, oxideNm, surface, flakes, blemishes };
 }

@@ -45,6 +45,16 @@ export interface ChipRecipe {
   readonly flakeRadiusUm: readonly [number, number];
   readonly dirt: Dirt;
   readonly surface: ChipSurface;
+  /** Makes a stage micrometer of it. */
+  readonly ruling?: Ruling;
+}
+
+/** Dark lines at equal distances about the middle, at right angles to the chip's x axis. */
+export interface Ruling {
+  readonly pitchUm: number;
+  readonly lineUm: number;
+  readonly lengthUm: number;
+  readonly lines: number;
 }
 
 export interface Tray {

@@ -10,8 +10,8 @@ export type CalibrationRefusal =
   | { readonly code: 'tooUncertain'; readonly what: string; readonly error: number; readonly allowed: number; readonly unit: string }
   /** The picture moves by quite another amount than its objective's magnification says. */
   | { readonly code: 'otherScale'; readonly factor: number; readonly objective: string }
-  /** The picture moved across the axis that was moved: the camera's matrix in the file is not this camera's. */
-  | { readonly code: 'otherDirection'; readonly alongUm: number; readonly acrossUm: number }
+  /** The picture moved in another direction, or by another amount, than the matrix in the file says: it is not this camera's. */
+  | { readonly code: 'otherMatrix'; readonly movedUm: readonly [number, number]; readonly shownUm: readonly [number, number] }
   /** No lines at equal distances. */
   | { readonly code: 'noLines'; readonly score: number; readonly least: number }
   /** What the stronger objective shows was not found in the picture of the weaker one. */
