@@ -17,7 +17,7 @@ const chip = z.strictObject({
   outline,
   edgeMarginUm: z.number().min(0).max(10_000).describe('rim that is not scanned').default(300),
   skip: z.array(outline).max(20).describe('areas on the chip that are not scanned: metal, glue, a scratched corner').default([]),
-  marks: z.tuple([mark, mark]).describe('two reference marks: they fix the chip\'s own frame; without them its first corner and edge do').optional(),
+  marks: z.array(mark).min(2).max(12).describe('reference marks, two at least: they fix the chip\'s own frame; without them its first corner and edge do').optional(),
   material: z.string().min(1).max(40).describe('one that is built in, or a name of your own together with materialTable'),
   materialTable: z.string().min(1).max(maxTableBytes).describe('n and k of a material of your own: a table file beside the run sheet, or its lines').optional(),
   substrate: z.enum(['sio2-si']).default('sio2-si'),

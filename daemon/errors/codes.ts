@@ -1,5 +1,6 @@
 import type { DriverErrorCode, ErrorDetails } from '../../drivers/interfaces/index.ts';
-import type { MarksRefusal } from '../../planner/frames/chipFrame.ts';
+import type { CalibrationRefusal } from '../../planner/frames/calibration/refusals.ts';
+import type { MarksRefusal } from '../../planner/frames/marks.ts';
 import type { PlanRefusal } from '../../planner/plan/types.ts';
 import type { RunState } from '../records/types.ts';
 
@@ -64,6 +65,11 @@ export interface RunDetails {
   readonly internal: { readonly reason: string };
 }
 
+/** Calibrating the instrument. */
+export interface CalibrationDetails {
+  readonly calibrationRefused: { readonly procedure: string; readonly refusal: CalibrationRefusal };
+}
+
 /** The classifier's workers. */
 export interface ClassifierDetails {
   readonly queueFull: { readonly waiting: number };
@@ -85,7 +91,7 @@ export interface ServerDetails {
 /** What has been closed is the same to people whether a device or a part of the daemon says so. */
 type SharedDetails = Pick<DriverDetails, 'closed'>;
 
-export type NightjarDetails = InputDetails & RecordsDetails & RunDetails & ClassifierDetails & ServerDetails & SharedDetails;
+export type NightjarDetails = InputDetails & RecordsDetails & RunDetails & CalibrationDetails & ClassifierDetails & ServerDetails & SharedDetails;
 export type NightjarErrorCode = keyof NightjarDetails;
 
 export type DriverDetails = { readonly [C in DriverErrorCode]: ErrorDetails };

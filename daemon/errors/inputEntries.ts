@@ -1,7 +1,8 @@
+import { marksEntry } from './marksEntry.ts';
 import type { PlanRefusal } from '../../planner/plan/types.ts';
 import type { EntriesFor, InputDetails, PlanDetails, RecordsDetails, Sentence } from './codes.ts';
 import { planEntries } from './planEntries.ts';
-import { bytes, counted, stopped, lengthUm } from './words.ts';
+import { bytes, counted, stopped } from './words.ts';
 
 function sayRefusal<C extends PlanRefusal['code']>(code: C, refusal: PlanDetails[C]): Sentence {
   return planEntries[code].say(refusal);
@@ -21,16 +22,7 @@ export const inputEntries: EntriesFor<InputDetails> = {
       `Correct ${problems.length === 1 ? 'it' : 'them'}, then run \`nightjar check ${file}\`.`,
     ],
   },
-  marksRefused: {
-    exit: 2,
-    say: (refusal) => [
-      refusal.code === 'marksTooClose'
-        ? `The two marks of chip ${refusal.chip} are ${lengthUm(refusal.apartUm)} apart: too near to each other to tell its angle.`
-        : `The two marks of chip ${refusal.chip} are ${lengthUm(Math.abs(refusal.misfitUm))} ${refusal.misfitUm > 0 ? 'further apart' : 'nearer to each other'} on the stage than on the chip.`,
-      'Nothing has moved.',
-      refusal.code === 'marksTooClose' ? `Take marks at least ${lengthUm(refusal.leastUm)} apart.` : 'Check that both marks were found, in this order, and that this is the right chip.',
-    ],
-  },
+  marksRefused: marksEntry,
   planRefused: {
     exit: 2,
     say: ({ refusals }) => {

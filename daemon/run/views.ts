@@ -1,5 +1,6 @@
 import type { Flake } from '../../planner/flakes/types.ts';
-import { chipFrameFromMarks, chipFrameOf, toChip, type ChipFrame } from '../../planner/frames/chipFrame.ts';
+import { chipFrameOf, toChip, type ChipFrame } from '../../planner/frames/chipFrame.ts';
+import { fitChipFrame } from '../../planner/frames/marks.ts';
 import type { PlannedChip, Tile } from '../../planner/plan/types.ts';
 import { outlineFor } from '../config/resolve.ts';
 import type { ChipSheet } from '../config/runSheet.ts';
@@ -12,18 +13,18 @@ import { reasonWords } from './sentences.ts';
 /** Marks whose distance differs by more than this are not those of this chip; a stage's scale error of 0.3 % over 10 mm is 30 um. */
 const allowedMisfitUm = 50;
 
-/** Each chip's own frame of reference: from its two marks where the run sheet has them, else from its outline. */
+/** Each chip's own frame of reference: from its marks where the run sheet has them, else from its outline. */
 export function chipFrames({ sheet }: Pick<NightContext, 'sheet'>): ReadonlyMap<string, ChipFrame> {
   return new Map(sheet.chips.map((chip) => [chip.name, chipFrame(chip)]));
 }
 
-/** Throws `marksRefused` when the two marks do not settle the frame; the run sheet is refused for it before anything moves. */
+/** Throws `marksRefused` when the marks do not settle the frame; the run sheet is refused for it before anything moves. */
 function chipFrame({ name, outline, marks }: ChipSheet): ChipFrame {
   if (!marks) return chipFrameOf(outlineFor(outline));
-  const [first, second] = marks.map(({ chipUm, stageUm }) => ({ chipUm: { xUm: chipUm[0], yUm: chipUm[1] }, stageUm: { xUm: stageUm[0], yUm: stageUm[1] } }));
-  const result = first && second ? chipFrameFromMarks(first, second, allowedMisfitUm) : undefined;
-  if (result?.ok) return result.frame;
-  throw new NightjarError('marksRefused', { chip: name, ...(result ? result.refusal : { code: 'marksTooClose', apartUm: 0, leastUm: 0 }) });
+  const pairs = marks.map(({ chipUm, stageUm }) => ({ chipUm: { xUm: chipUm[0], yUm: chipUm[1] }, stageUm: { xUm: stageUm[0], yUm: stageUm[1] } }));
+  const result = fitChipFrame(pairs, allowedMisfitUm);
+  if (result.ok) return result.frame;
+  throw new NightjarError('marksRefused', { chip: name, ...result.refusal });
 }
 
 /** What the page is told of a night before anything is found. */

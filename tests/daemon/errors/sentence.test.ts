@@ -1,3 +1,4 @@
+import type { MarksRefusal } from '../../../planner/frames/marks.ts';
 import { describe, expect, it } from 'vitest';
 import fc from 'fast-check';
 import { exitCodeFor, hasCode, NightjarError, sentenceFor, sentenceForRefusal } from '../../../daemon/errors/index.ts';
@@ -59,12 +60,25 @@ describe('the sentence of an error', () => {
   });
 });
 
+describe('marks', () => {
+  it.each<[MarksRefusal, RegExp]>([
+    [{ code: 'marksMirrored', awayUm: 900 }, /^The marks of chip K-07 fit a mirrored chip, and are up to 900 µm off on this one\. Nothing has moved\. Look for a coordinate with the wrong sign/],
+    [{ code: 'marksSwapped', first: 0, second: 2 }, /^Marks 1 and 3 of chip K-07 seem to be exchanged/],
+    [{ code: 'markAstray', mark: 3, awayUm: 412 }, /^Mark 4 of chip K-07 lies 412 µm from where the others have it\./],
+    [{ code: 'marksOnOneLine', widthUm: 12, leastUm: 200 }, /^The marks of chip K-07 lie on one line, within 12 µm: a mirrored chip would fit as well\./],
+    [{ code: 'marksDisagree', worst: 1, awayUm: 77, allowedUm: 50 }, /mark 2 is off by 77 µm, and 50 µm is allowed\./],
+    [{ code: 'marksContradict', misfitUm: -120, allowedUm: 50 }, /120 µm nearer to each other on the stage than on the chip\./],
+  ])('say which and what to do: %o', (refusal, said) => {
+    expect(sentenceFor(new NightjarError('marksRefused', { chip: 'K-07', ...refusal })).sentence).toMatch(said);
+  });
+});
+
 describe('the error table', () => {
   /** Details rich enough for every entry; each entry reads only its own. */
   const rich = {
     file: 'f', problems: [], refusals: [], reason: 'r', tray: 't', material: 'm', known: ['k'], directory: 'd', tile: 1, table: 't', row: '1', found: 2, wanted: 1, title: 't',
     asked: 'a', state: 'paused', flakeId: 'f', terrace: 1, chip: 'c', other: 'o', triedUm: 40, cause: 'c', bytes: 2, maxBytes: 1, perS: 20, max: 8, origin: 'o', path: 'p', port: 1,
-    corners: 2, skip: 0, edgeA: 0, edgeB: 2, edgeMarginUm: 300, overlap: 0.7, limit: 'xMin', byUm: 1, limitUm: 2, tiles: 1, waiting: 1, exitCode: 1, message: 'm', runId: 'r',
+    corners: 2, skip: 0, code: 'markAstray', mark: 1, awayUm: 60, edgeA: 0, edgeB: 2, edgeMarginUm: 300, overlap: 0.7, limit: 'xMin', byUm: 1, limitUm: 2, tiles: 1, waiting: 1, exitCode: 1, message: 'm', runId: 'r',
     expectedUm: 1000, rangeUm: 40, zMinUm: 900, zMaxUm: 8000,
   };
   const entries = Object.entries(errorTable as Readonly<Record<string, { exit: number; say: (details: object) => readonly string[] }>>);
