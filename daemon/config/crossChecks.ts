@@ -1,18 +1,13 @@
 import { materialProblems } from './chipMaterial.ts';
-import { nearest } from './nearest.ts';
+import { closeUpProblems } from './closeUpChecks.ts';
 import type { InstrumentConfig } from './instrument.ts';
 import type { RunSheet } from './runSheet.ts';
 import type { PlacedProblem } from './schemaProblems.ts';
+import { unknownName } from './unknownName.ts';
 import type { Path } from './yamlSource.ts';
 
 function inOrder(low: number, high: number, path: Path, lowName: string): PlacedProblem[] {
   return low < high ? [] : [{ path, message: `must be more than ${lowName} (${low}), not ${high}` }];
-}
-
-function unknownName(name: string, known: readonly string[], path: Path, kind: string): PlacedProblem[] {
-  if (known.includes(name)) return [];
-  const near = nearest(name, known);
-  return [{ path, message: `there is no ${kind} "${name}"${near === undefined ? '; none is named' : `; the nearest is "${near}" (all: ${known.join(', ')})`}` }];
 }
 
 function limitProblems({ limits, focus }: InstrumentConfig): PlacedProblem[] {
@@ -122,5 +117,6 @@ export function togetherProblems(runSheet: RunSheet, instrument: InstrumentConfi
   return [
     ...unknownName(runSheet.opticalPath, Object.keys(instrument.opticalPaths), ['opticalPath'], 'optical path in the instrument'),
     ...focusRangeProblems(runSheet, instrument),
+    ...closeUpProblems(runSheet, instrument),
   ];
 }

@@ -1,5 +1,6 @@
 import type { SafetyLimits } from '../../drivers/interfaces/index.ts';
 import { waveDepthOfFieldUm } from '../../planner/focus/depthOfField.ts';
+import type { CloseUpPolicy } from '../../planner/closeUps/index.ts';
 import { cameraToStage, pixelSizeUm } from '../../planner/plan/objective.ts';
 import { measuresThickness } from '../../planner/layers/tuning.ts';
 import type { ChipToScan, LowTravel, Outline, PlanRequest, StageTiming } from '../../planner/plan/types.ts';
@@ -68,6 +69,12 @@ export function opticalPathFor(name: string, instrument: InstrumentConfig): Opti
   };
 }
 
+/** What one close-up is made of, under the path that the run sheet names for it. Throws `badConfig` when there is no such path. */
+export function closeUpPolicyFor({ opticalPath, focusRangeUm, stackFrames, stackStepUm }: NonNullable<RunSheet['closeUps']>, instrument: InstrumentConfig): CloseUpPolicy {
+  const depthOfFieldUm = waveDepthOfFieldUm(opticalPathFor(opticalPath, instrument).numericalAperture);
+  return { focusRangeUm, depthOfFieldUm, takeUpUm: instrument.focus.takeUpUm, stackFrames, stackStepUm: stackStepUm ?? depthOfFieldUm / 2 };
+}
+
 /** What the safety gate holds every call against. */
 export function safetyLimitsFor(instrument: InstrumentConfig): SafetyLimits {
   return instrument.limits;
@@ -108,7 +115,8 @@ function bytesKept({ camera }: InstrumentConfig, rawFrames: boolean): number {
   return bytesPerTile + (rawFrames ? Math.round(losslessShare * samples * (camera.bits > 8 ? 2 : 1)) : 0);
 }
 
-function timingFor(instrument: InstrumentConfig, exposureMs: number, rawFrames: boolean): StageTiming {
+/** How fast the instrument is, with the exposure of one of its optical paths. */
+export function timingFor(instrument: InstrumentConfig, exposureMs: number, rawFrames: boolean): StageTiming {
   const { stage, focus, camera, limits } = instrument;
   return {
     // Tiles and focus points are reached with the objective down.
@@ -128,7 +136,8 @@ function timingFor(instrument: InstrumentConfig, exposureMs: number, rawFrames: 
   };
 }
 
-function lowTravelFor({ limits, focus }: InstrumentConfig): LowTravel {
+/** How far the stage may go with the objective down. */
+export function lowTravelFor({ limits, focus }: InstrumentConfig): LowTravel {
   return { maxUm: limits.maxLowTravelUm, raiseUm: Math.max(0, limits.safeHeightUm - focus.expectedUm) };
 }
 

@@ -50,6 +50,16 @@ export const runSheetSchema = z.strictObject({
         .default('divide'),
     })
     .prefault({}),
+  closeUps: z
+    .strictObject({
+      opticalPath: name.describe('a name under `opticalPaths` of the instrument: the one with the high magnification'),
+      budgetMin: z.number().positive().max(720).describe('minutes for all of them together; the best that fit are taken'),
+      focusRangeUm: z.number().positive().max(100).describe('searched above and below the expected focus at each flake').default(6),
+      stackFrames: z.number().int().min(1).max(25).describe('frames through focus, of which the sharpest is kept').default(5),
+      stackStepUm: z.number().positive().max(20).describe('from one of them to the next; half the depth of field when left out').optional(),
+    })
+    .describe('after the last tile, the flakes most worth it are looked at again at high magnification')
+    .optional(),
   keep: z.strictObject({ rawFrames: z.boolean().describe('every whole frame as the camera gave it, lossless').default(false) }).prefault({}),
   atTheEnd: z.strictObject({ lamp: z.enum(['off', 'keep']).default('off'), raiseObjective: z.boolean().default(true) }).prefault({}),
 });

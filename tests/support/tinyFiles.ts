@@ -61,6 +61,13 @@ export const fewTiles: TinyChange = (_, sheet) => {
   sheet.focus.pointsPerChip = 3;
 };
 
+/** A second objective with offsets of its own, and a few minutes of close-ups through it. */
+export const withCloseUps: TinyChange = (instrument, sheet) => {
+  Object.assign(instrument.objectives, { '50x': { magnification: 50, numericalAperture: 0.8, turretPosition: 1, parfocalUm: -30, parcentricXUm: 8, parcentricYUm: -5 } });
+  Object.assign(instrument.opticalPaths, { closeUp: { objective: '50x', lampIntensity: 0.6, exposureMs: 8 } });
+  Object.assign(sheet, { closeUps: { opticalPath: 'closeUp', budgetMin: 1 } });
+};
+
 /** Both texts of a tiny night, changed as wished. */
 export function tinyTexts(change: TinyChange = () => undefined): { readonly instrumentText: string; readonly runSheetText: string } {
   const [instrument, sheet] = [tinyInstrument(), tinySheet()];
