@@ -46,10 +46,16 @@ export function mappedSentence({ measured, surface, blank, again: twice, added, 
   return `focus found at ${measured.length - added} of ${chip.focusPointsUm.length} points${more}${bad}${again}: ${kind}.${none}${jump}`;
 }
 
+/** What is said of the warm-up before the night begins; nothing of a stand that needs none. */
+export function warmUpSentence(warmUpMin: number): string | undefined {
+  if (warmUpMin === 0) return undefined;
+  return `The stand usually takes ${figure(warmUpMin, 0)} min from being switched on until focus stays (focus.warmUpMin). Begun earlier, the night takes a little longer: focus is measured again as often as it drifts.`;
+}
+
 /** How fast focus moves, after the first point was measured again. */
 export function driftSentence(drift: DriftState, overS: number, warmUpMin: number): string {
   const errorUm = Math.sqrt(drift.rateVariance);
-  const warmUp = warmUpMin > 0 ? ` The stand usually takes ${figure(warmUpMin, 0)} min to warm up; a point is measured again as often as that asks for.` : '';
+  const warmUp = warmUpMin > 0 ? ` A point is measured again as often as that asks for; the stand usually takes ${figure(warmUpMin, 0)} min to warm up.` : '';
   return `focus drifts by ${figure(drift.rateUmPerH)} ± ${figure(errorUm)} µm an hour, measured over ${figure(overS, 0)} s.${warmUp}`;
 }
 

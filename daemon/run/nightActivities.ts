@@ -13,7 +13,7 @@ import { FlatFrames } from './flatFrames.ts';
 import { FocusedTiles } from './focusedTiles.ts';
 import { FocusKeeper } from './focusKeeper.ts';
 import { mapFocus } from './focusMapping.ts';
-import { mappedSentence } from './focusSentences.ts';
+import { mappedSentence, warmUpSentence } from './focusSentences.ts';
 import type { RunEvent, RunMachine, TileToTake } from './machine.ts';
 import { prepare } from './prepare.ts';
 import { recover } from './recover.ts';
@@ -56,6 +56,8 @@ export class NightActivities implements Activities {
 
   async prepare(signal: AbortSignal): Promise<void> {
     this.chips.setDark(await prepare(this.context, signal));
+    const warmUp = warmUpSentence(this.context.config.focus.warmUpMin);
+    if (warmUp !== undefined) this.reporter.preflight(warmUp);
   }
 
   /** Measures focus; the frames in focus are the first guess of the flat field, which the first tile waits for. */

@@ -61,6 +61,11 @@ export class Reporter {
     this.progress();
   }
 
+  /** Something that people should know before the first move. */
+  preflight(text: string): void {
+    this.event('preflight', text);
+  }
+
   committed({ tile, newlyFlagged }: Committed): void {
     this.ended++;
     if (tile.outcome === 'skipped') this.skipped++;
