@@ -1,5 +1,5 @@
 import { toJson } from './json.ts';
-import type { RecordsStore, RunRecord, TileRecord } from './types.ts';
+import type { CloseUpRecord, RecordsStore, RunRecord, TileRecord } from './types.ts';
 
 export interface CanonicalOptions {
   /** Times counted from the run's beginning; off for clocks that are real. */
@@ -80,6 +80,17 @@ class Dump {
     }
   }
 
+  /** Flakes looked at again, pictures by their content. */
+  closeUps(): void {
+    for (const closeUp of this.records.closeUps(this.run.id)) this.closeUp(closeUp);
+  }
+
+  private closeUp({ takenAtMs, tookMs, ...rest }: CloseUpRecord): void {
+    const times = this.times ? { ...this.at(takenAtMs), tookMs } : {};
+    const pictures = rest.outcome === 'done' ? { picture: { ...rest.picture, ...this.file(rest.picture.file), raw: this.file(rest.picture.rawFile), rawFile: '' } } : {};
+    this.lines.push(line('closeUp', { ...rest, ...pictures, ...times }));
+  }
+
   files(): void {
     for (const [file, hash] of this.hashes) this.lines.push(line('file', { file: this.short(file), sha256: hash }));
   }
@@ -105,6 +116,7 @@ export function canonicalDump(records: RecordsStore, runId: string, { times = fa
   dump.head();
   dump.results();
   dump.verdicts();
+  dump.closeUps();
   dump.files();
   if (events) dump.story();
   return dump.text();

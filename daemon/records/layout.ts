@@ -34,6 +34,11 @@ export function cropFile(runId: string, flakeId: string, n: number): string {
   return `${runFolder(runId)}/crops/${fileSafe(flakeId)}-${n}.png`;
 }
 
+/** A picture of a flake at high magnification under an optical path, relative to the data folder: `runs/<runId>/closeUps/<flakeId>-<path>.png`. */
+export function closeUpFile(runId: string, flakeId: string, opticalPath: string, kind: 'shown' | 'raw'): string {
+  return `${runFolder(runId)}/closeUps/${fileSafe(flakeId)}-${fileSafe(opticalPath)}${kind === 'raw' ? '-raw' : ''}.png`;
+}
+
 /** Where a file of the records lies on disk; undefined for a name that would lead out of the data folder. */
 export function absoluteFile(directory: string, name: string): string | undefined {
   const odd = name === '' || isAbsolute(name) || /[\\\0]/.test(name) || name.split('/').some((part) => part === '' || part === '.' || part === '..');

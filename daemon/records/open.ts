@@ -1,6 +1,7 @@
 import { mkdirSync } from 'node:fs';
 import type { Flake } from '../../planner/flakes/types.ts';
 import { NightjarError, sentenceFor } from '../errors/index.ts';
+import { closeUpFiles, closeUpTable } from './closeUpTable.ts';
 import type { RecordsContext } from './context.ts';
 import { openDatabase } from './database.ts';
 import { diskError } from './diskErrors.ts';
@@ -10,7 +11,7 @@ import { guarded } from './guard.ts';
 import { takeLock } from './lock.ts';
 import { runTable } from './runTable.ts';
 import { tileTable } from './tileTable.ts';
-import type { RecordsStore, TileCommit, VerdictCommit } from './types.ts';
+import type { CloseUpRecord, RecordsStore, TileCommit, VerdictCommit } from './types.ts';
 import { verdictTable } from './verdictTable.ts';
 
 export interface OpenOptions {
@@ -50,6 +51,7 @@ interface Tables {
   readonly tiles: ReturnType<typeof tileTable>;
   readonly flakes: ReturnType<typeof flakeTable>;
   readonly verdicts: ReturnType<typeof verdictTable>;
+  readonly closeUps: ReturnType<typeof closeUpTable>;
 }
 
 /** Everything of one tile, inside a transaction. */
@@ -72,9 +74,15 @@ function writeVerdicts({ runs, flakes, verdicts }: Tables, runId: string, commit
   for (const chip of commit.chips) runs.saveChip(runId, chip);
 }
 
+/** A close-up with the files that it names, inside a transaction. */
+function writeCloseUp({ tiles, closeUps }: Tables, directory: string, runId: string, closeUp: CloseUpRecord): void {
+  for (const file of closeUpFiles(closeUp)) tiles.keepFile(runId, fingerprint(directory, file));
+  closeUps.insert(runId, closeUp);
+}
+
 function store(context: RecordsContext, unlock: () => void): RecordsStore {
   const { db, directory } = context;
-  const tables: Tables = { runs: runTable(context), tiles: tileTable(context), flakes: flakeTable(context), verdicts: verdictTable(context) };
+  const tables: Tables = { runs: runTable(context), tiles: tileTable(context), flakes: flakeTable(context), verdicts: verdictTable(context), closeUps: closeUpTable(context) };
   const { runs, tiles, flakes, verdicts } = tables;
   /** All or nothing, and on the disk when it returns. */
   const atOnce = <T>(work: () => T): T => guarded(directory, () => db.transaction(work).immediate());
@@ -107,6 +115,8 @@ function store(context: RecordsContext, unlock: () => void): RecordsStore {
     commitVerdicts: (runId, commit) => ofKnown(runId, () => writeVerdicts(tables, runId, commit)),
     verdicts: (runId) => verdicts.ofRun(runId),
     labels: (under, pending) => verdicts.labels(under, pending),
+    commitCloseUp: (runId, closeUp) => ofKnown(runId, () => writeCloseUp(tables, directory, runId, closeUp)),
+    closeUps: (runId) => tables.closeUps.ofRun(runId),
     storedFiles: (runId) => tiles.files(runId),
     integrityProblems: () => integrityProblems(context, runs.ids(), tables),
     close: () => {
@@ -116,13 +126,14 @@ function store(context: RecordsContext, unlock: () => void): RecordsStore {
   };
 }
 
-/** What SQLite finds wrong in its file, rows that name what is not there, and verdicts that cannot be read. */
-function integrityProblems({ db, directory }: RecordsContext, runIds: readonly string[], { verdicts }: Tables): string[] {
+/** What SQLite finds wrong in its file, rows that name what is not there, and verdicts and close-ups that cannot be read. */
+function integrityProblems({ db, directory }: RecordsContext, runIds: readonly string[], { verdicts, closeUps }: Tables): string[] {
   const file = guarded(directory, () => db.prepare('PRAGMA integrity_check(20)').pluck().all()).map(String).filter((line) => line !== 'ok');
   const orphans = guarded(directory, () => db.prepare('SELECT DISTINCT "table" || \' names a missing \' || parent FROM pragma_foreign_key_check').pluck().all()).map(String);
   const unreadable = runIds.flatMap((runId) => {
     try {
       verdicts.ofRun(runId);
+      closeUps.ofRun(runId);
       return [];
     } catch (error) {
       return [sentenceFor(error).sentence];

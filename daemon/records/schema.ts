@@ -1,5 +1,5 @@
 /** Counts up with every change of the tables. Older records are brought up to it; those of a newer one are refused, never guessed at. */
-export const schemaVersion = 2;
+export const schemaVersion = 3;
 
 /** What people said of a terrace's layers, and the circumstances under which that calibrates a ladder. */
 const verdictSql = `
@@ -30,8 +30,34 @@ CREATE INDEX verdict_of_run ON verdict(run_id, seq);
 CREATE INDEX verdict_in_force ON verdict(optical_path, material, substrate, oxide_nm) WHERE withdrawn_at_ms IS NULL;
 `;
 
+/** Flakes that were looked at again at high magnification. */
+const closeUpSql = `
+CREATE TABLE close_up (
+  seq INTEGER PRIMARY KEY,
+  run_id TEXT NOT NULL REFERENCES run(id),
+  flake_id TEXT NOT NULL,
+  chip TEXT NOT NULL,
+  optical_path TEXT NOT NULL,
+  outcome TEXT NOT NULL,
+  reason TEXT,
+  taken_at_ms REAL NOT NULL,
+  took_ms REAL NOT NULL,
+  x_um REAL,
+  y_um REAL,
+  z_um REAL,
+  sharpness REAL,
+  least_sharpness REAL,
+  picture TEXT,
+  terraces TEXT NOT NULL,
+  UNIQUE (run_id, flake_id, optical_path)
+) STRICT;
+`;
+
 /** Statements that bring records from the version of the key to the next. */
-export const migrations: ReadonlyMap<number, string> = new Map([[1, `ALTER TABLE chip ADD COLUMN calibration TEXT;\n${verdictSql}`]]);
+export const migrations: ReadonlyMap<number, string> = new Map([
+  [1, `ALTER TABLE chip ADD COLUMN calibration TEXT;\n${verdictSql}`],
+  [2, closeUpSql],
+]);
 
 /**
  * The tables of `nightjar.sqlite`. Times are ms since 1970 on the daemon's clock, lengths um in the stage's frame. What is searched by
@@ -131,4 +157,4 @@ CREATE TABLE event (
   text TEXT NOT NULL
 ) STRICT;
 CREATE INDEX event_of_run ON event(run_id, seq);
-${verdictSql}`;
+${verdictSql}${closeUpSql}`;

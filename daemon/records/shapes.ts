@@ -4,7 +4,7 @@ import type { PlannedChip, ScanPlan, Tile } from '../../planner/plan/types.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 import { flakeShape } from './flakeShape.ts';
 import { fromJson } from './json.ts';
-import type { CalibrationRecord, ChipRecord } from './types.ts';
+import type { CalibrationRecord, ChipRecord, CloseUpPicture, CloseUpTerrace } from './types.ts';
 
 /**
  * Cheap checks of what is read back from JSON columns: enough that a damaged row is found here and not as a strange number much later.
@@ -137,3 +137,9 @@ export const calibrationColumn = json(calibration);
 export const numbersColumn = json(numbers);
 export const ladderColumn = json(z.array(numbers));
 export const matrixColumn = json(z.tuple([z.number(), z.number(), z.number(), z.number()]));
+
+const matrix = z.tuple([z.number(), z.number(), z.number(), z.number()]);
+const closeUpPicture = z.looseObject({ file: z.string(), rawFile: z.string(), widthPx: count, heightPx: count, centreUm: point, cameraToStageUm: matrix }) satisfies z.ZodType<CloseUpPicture>;
+const closeUpTerrace = z.looseObject({ terrace: count, contrast: numbers, contrastError: numbers, areaUm2: number, call, together: call.exactOptional() }) satisfies z.ZodType<CloseUpTerrace>;
+export const closeUpPictureColumn = json(closeUpPicture);
+export const closeUpTerracesColumn = json(z.array(closeUpTerrace));

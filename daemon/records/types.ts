@@ -3,9 +3,11 @@ import type { ScanPlan } from '../../planner/plan/types.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 import type { FrameFault } from '../vision/types.ts';
 import type { ChipRecord } from './chipTypes.ts';
+import type { CloseUpRecords } from './closeUpTypes.ts';
 import type { VerdictRecords } from './verdictTypes.ts';
 
 export type { CalibrationRecord, ChipRecord } from './chipTypes.ts';
+export type { CloseUpPicture, CloseUpRecord, CloseUpTerrace } from './closeUpTypes.ts';
 export type { Circumstances, NewVerdict, VerdictCommit, VerdictRecord } from './verdictTypes.ts';
 
 export type RunState = 'preflight' | 'scanning' | 'waiting' | 'paused' | 'recovering' | 'parked' | 'finished' | 'failed';
@@ -70,7 +72,7 @@ export interface TileCommit {
 }
 
 /** The records of one data folder. Every write is durable when the call returns (WAL, synchronous=FULL). */
-export interface Records extends VerdictRecords {
+export interface Records extends VerdictRecords, CloseUpRecords {
   readonly directory: string;
   beginRun(run: RunRecord): void;
   latestRun(): RunRecord | undefined;
