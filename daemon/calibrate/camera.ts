@@ -61,7 +61,8 @@ export async function calibrateCamera(bench: Bench): Promise<CameraCalibration> 
       const angle = (2 * Math.PI * (n + (round * 0.382) % 1)) / directions;
       stops.push(...(await ray(bench, centre, matrix, angle, level)));
       fit = fitted(stops);
-      matrix = fit?.cameraToStageUm ?? matrix;
+      // Until the rays span the plane the first matrix leads further than their fit.
+      if (fit && matrixErrors(fit).scale <= allowedScale) matrix = fit.cameraToStageUm;
     }
     if ((fit && isEnough(fit)) || stops.length < before + directions) break;
   }

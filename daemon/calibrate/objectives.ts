@@ -46,13 +46,13 @@ export async function calibrateObjective(bench: Bench, other: OpticalPath): Prom
   const otherZUm = await focusHere(bench, 'objectives', other, { centreUm: zUm + other.parfocalUm - first.parfocalUm, rangeUm: bench.focusRangeUm });
   const near = await look(bench, level);
   const [ofFirst, ofOther] = [wide, near];
-  const middlePx = match(bench, weaker, stronger, weaker === first ? ofFirst : ofOther, weaker === first ? ofOther : ofFirst);
+  const middlePx = match(weaker, stronger, weaker === first ? ofFirst : ofOther, weaker === first ? ofOther : ofFirst);
   const readings = await readByTurns(bench, other, { zUm, otherZUm, level, region: seenBy(bench, weaker, stronger, middlePx), weaker });
   return concluded(bench, other, weaker, stronger, readings);
 }
 
 /** Where the middle of the stronger objective's picture lies in the weaker one's, off its middle. */
-function match(bench: Bench, weaker: OpticalPath, stronger: OpticalPath, wide: GreyPicture, near: GreyPicture): PixelPoint {
+function match(weaker: OpticalPath, stronger: OpticalPath, wide: GreyPicture, near: GreyPicture): PixelPoint {
   const patch = resampledDown(near, stronger.pixelUm / weaker.pixelUm);
   const found = patch && findPatch(patch, wide, mostParcentricUm / weaker.pixelUm);
   return found ?? refuse('objectives', { code: 'notFoundAgain', withinUm: mostParcentricUm, objective: stronger.objective });
@@ -100,7 +100,7 @@ function concluded(bench: Bench, other: OpticalPath, weaker: OpticalPath, strong
   const offsets = ofFirst.flatMap(({ picture }, i) => {
     const their = ofOther[i]?.picture;
     if (!their) return [];
-    const at = weaker === first ? match(bench, weaker, stronger, picture, their) : match(bench, weaker, stronger, their, picture);
+    const at = weaker === first ? match(weaker, stronger, picture, their) : match(weaker, stronger, their, picture);
     const [xUm, yUm] = apply2(weaker.cameraToStageUm, at.colPx, at.rowPx);
     // Where the first is the stronger one, it is the first's middle that was found in the other's picture.
     return [weaker === first ? { xUm, yUm } : { xUm: -xUm, yUm: -yUm }];

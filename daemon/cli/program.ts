@@ -1,5 +1,6 @@
 import { Command, CommanderError } from 'commander';
 import { exitCodeFor, sentenceFor } from '../errors/index.ts';
+import { calibrateCommand } from './calibrate.ts';
 import { checkCommand } from './check.ts';
 import { classifyCommand } from './classify.ts';
 import { contrastCommand } from './contrast.ts';
@@ -26,7 +27,7 @@ export async function runProgram(argv: readonly string[], context: CommandContex
   const done = (code: number): void => {
     exitCode = code;
   };
-  for (const add of [serveCommand, planCommand, scanCommand, classifyCommand, contrastCommand, checkCommand, demoCommand]) add(program, context, done);
+  for (const add of [serveCommand, planCommand, scanCommand, classifyCommand, contrastCommand, checkCommand, calibrateCommand, demoCommand]) add(program, context, done);
   try {
     await program.parseAsync(argv, { from: 'user' });
     return exitCode;

@@ -1,4 +1,5 @@
 import type { DetailsByCode, EntriesFor } from './codes.ts';
+import { calibrationEntries } from './calibrationEntries.ts';
 import { driverEntries } from './driverEntries.ts';
 import { inputEntries, recordsEntries } from './inputEntries.ts';
 import { planEntries } from './planEntries.ts';
@@ -14,6 +15,7 @@ export const errorTable: EntriesFor<DetailsByCode> = {
   ...inputEntries,
   ...recordsEntries,
   ...runEntries,
+  ...calibrationEntries,
   ...classifierEntries,
   ...serverEntries,
 };
