@@ -27,8 +27,7 @@ export function travelTiming(request: Pick<PlanRequest, 'timing' | 'lowTravel'>)
 
 /**
  * How long the scan takes and how much it stores: dark frames, then chip after chip its focus points, its tiles and the focus points that
- * the policy measures again meanwhile, the objective up at the end. The way to the first focus point counts only where it is known from
- * where. Not counted, since nobody knows before: places without texture, doubts, faults.
+ * the policy measures again meanwhile, the objective up at the end. Not counted, since nobody knows before: places without texture, doubts, faults.
  */
 export function forecast(chips: readonly PlannedChip[], request: PlanRequest): Forecast {
   const clock = new ForecastClock(request);
@@ -55,7 +54,9 @@ class ForecastClock {
     this.request = request;
     this.timing = request.timing;
     this.travel = travelTiming(request);
-    this.at = request.fromUm;
+    const { xMinUm, xMaxUm, yMinUm, yMaxUm } = request.limits;
+    // Where the stage stands is seldom known: from the middle of its limits is as good a guess as any.
+    this.at = request.fromUm ?? { xUm: (xMinUm + xMaxUm) / 2, yUm: (yMinUm + yMaxUm) / 2 };
     this.seconds = DARK_FRAMES * frameSeconds(request.timing);
   }
 
