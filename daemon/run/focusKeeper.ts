@@ -1,6 +1,6 @@
 import type { CameraFrame } from '../../drivers/interfaces/index.ts';
 import { addDriftCheck, afterMapping, beginDrift, checkDueMs, driftErrorUm, predictDrift, type DriftState } from '../../planner/focus/drift.ts';
-import { frameFocus, MOST_SLICES, type FrameFocus } from '../../planner/focus/frameFocus.ts';
+import { diagonalUm, frameFocus, MOST_SLICES, type FrameFocus } from '../../planner/focus/frameFocus.ts';
 import { LEAST_REACH } from '../../planner/focus/prediction.ts';
 import { errorAtUm, type FocusSurface } from '../../planner/focus/surface.ts';
 import { NOTHING_WATCHED, proven, watchSharpness, withoutUnproven, type Sharpness, type SharpnessWatch } from '../../planner/focus/watch.ts';
@@ -82,7 +82,12 @@ export class FocusKeeper {
     this.unproven = [];
     this.schedule();
     const frames = chip.tiles.map((tile) => this.focusAt(tile, this.poseAt(tile.centreUm)));
-    const told = tiltSentence(mapped.surface, chip, frames, this.mostSlices);
+    const bears = {
+      fieldDiagonalUm: diagonalUm(this.poseAt(mapped.surface.centreUm)),
+      errorUm: sigmas * errorAtUm(mapped.surface, mapped.surface.centreUm),
+      depthOfFieldUm: this.depthOfFieldUm,
+    };
+    const told = tiltSentence(mapped.surface, chip, frames, bears, this.mostSlices > 1);
     if (told !== undefined) this.tell(chip.name, told);
   }
 

@@ -1,5 +1,5 @@
 import type { DriftState } from '../../planner/focus/drift.ts';
-import { slopeAt, type FrameFocus, type Slope } from '../../planner/focus/frameFocus.ts';
+import { largestTiltMrad, slopeAt, usableFieldUm, type FrameFocus, type Slope } from '../../planner/focus/frameFocus.ts';
 import type { FocusSurface } from '../../planner/focus/surface.ts';
 import type { PlannedChip } from '../../planner/plan/types.ts';
 import type { MappedFocus } from './focusMapping.ts';
@@ -11,28 +11,44 @@ function slopeWords({ xMrad, yMrad }: Slope): string {
   return `${along(xMrad, 'x')} and ${along(yMrad, 'y')}`;
 }
 
+/** What decides how much tilt a whole frame bears. */
+export interface Bearable {
+  readonly fieldDiagonalUm: number;
+  readonly errorUm: number;
+  readonly depthOfFieldUm: number;
+}
+
 /**
- * What is said of a chip whose frames are not in focus as a whole when taken once; undefined when all are.
- * @param mostSlices heights at which a frame may be taken: 1 where frames are not divided
+ * What is said of a chip whose frames are not in focus as a whole when taken once: what to level, by how much along which axis, and what is done
+ * until then; undefined when all are.
+ * @param isDivided whether frames are taken at several heights, or the share in focus is only told
  */
-export function tiltSentence(surface: FocusSurface, chip: PlannedChip, frames: readonly FrameFocus[], mostSlices: number): string | undefined {
+export function tiltSentence(surface: FocusSurface, chip: PlannedChip, frames: readonly FrameFocus[], bears: Bearable, isDivided: boolean): string | undefined {
   const divided = frames.filter(({ slices }) => slices.length > 1);
   const dull = frames.filter(({ isSharp }) => !isSharp);
   if (divided.length === 0 && dull.length === 0) return undefined;
-  const slope = slopeAt(surface, surface.centreUm);
-  const per10Um = (mrad: number): string => figure(Math.abs(mrad) * 10, 0);
-  const parts = [
-    `focus ${slopeWords(slope)}, more than a whole frame bears: level the chip by as much (${per10Um(slope.xMrad)} and ${per10Um(slope.yMrad)} µm over 10 mm) for a faster night.`,
-  ];
+  const parts = [causeOf(slopeAt(surface, surface.centreUm), bears)];
+  const tiles = counted(chip.tiles.length, 'tile');
   if (divided.length > 0) {
     const most = Math.max(...divided.map(({ slices }) => slices.length));
-    parts.push(`Until then ${divided.length} of ${counted(chip.tiles.length, 'tile')} are taken at ${most === 2 ? '2' : `2 to ${most}`} heights and put together.`);
+    parts.push(`${divided.length} of ${tiles} are taken at ${most === 2 ? '2' : `2 to ${most}`} heights and put together.`);
   }
   if (dull.length > 0) {
     const share = dull.reduce((sum, { sharpShare }) => sum + sharpShare, 0) / dull.length;
-    parts.push(`${dull.length} of ${counted(chip.tiles.length, 'tile')} ${mostSlices === 1 ? 'are' : 'are even so'} in focus over ${figure(100 * share, 0)} % of their area only.`);
+    parts.push(`${dull.length} of ${tiles} are ${isDivided ? 'even so ' : ''}in focus over ${figure(100 * share, 0)} % of their area only.`);
   }
   return parts.join(' ');
+}
+
+/** Tilt, or else bow and error, against what a whole frame bears. */
+function causeOf(slope: Slope, { fieldDiagonalUm, errorUm, depthOfFieldUm }: Bearable): string {
+  const tiltMrad = Math.hypot(slope.xMrad, slope.yMrad);
+  const bearsMrad = largestTiltMrad(fieldDiagonalUm, errorUm, depthOfFieldUm);
+  const per10Um = (mrad: number): string => figure(Math.abs(mrad) * 10, 0);
+  const words = `focus ${slopeWords(slope)}`;
+  if (tiltMrad <= bearsMrad) return `${words}, which a whole frame bears (${figure(bearsMrad)} mrad), but the chip is bowed, or its focus not known better.`;
+  const fieldUm = usableFieldUm(tiltMrad, errorUm, depthOfFieldUm);
+  return `${words}; a whole frame bears ${figure(bearsMrad)} mrad, and of this one ${figure(fieldUm, 0)} of ${figure(fieldDiagonalUm, 0)} µm across are in focus at once. Level the chip by as much (${per10Um(slope.xMrad)} µm along x and ${per10Um(slope.yMrad)} µm along y over 10 mm) for a faster night.`;
 }
 
 /** What a chip's mapping gave. */

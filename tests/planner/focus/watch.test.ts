@@ -18,9 +18,10 @@ function frame(xUm: number, sigmaPx: number, seed: number, light = 1, blank = fa
   const next = noiseGenerator(seed);
   const data = new Uint8Array(WIDTH * HEIGHT);
   const line = Float64Array.from({ length: WIDTH }, (_, x) => {
+    if (blank) return 120;
     const at = xUm + x + 0.5 - WIDTH / 2;
     let level = 120;
-    for (let n = Math.floor(at / 60) - 2; !blank && n <= Math.floor(at / 60) + 2; n++) {
+    for (let n = Math.floor(at / 60) - 2; n <= Math.floor(at / 60) + 2; n++) {
       const { xUm: from, rise } = edgesAt(n);
       level -= rise * (1 / (1 + Math.exp((-1.7 * (at - from)) / sigmaPx)) - 1 / (1 + Math.exp((-1.7 * (at - from - 20)) / sigmaPx)));
     }
