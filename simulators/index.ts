@@ -5,6 +5,7 @@ export { Faults, type DeviceName, type FaultName } from './devices/faults.ts';
 export type { CameraModel, SimulatedObjective } from './camera/cameraModel.ts';
 export type { FocusBehaviour } from './devices/simulatedFocus.ts';
 export type { StageBehaviour } from './devices/simulatedStage.ts';
+export type { Remounting } from './world/remount.ts';
 export type { LampKind } from './optics/lightPath.ts';
 export { createSimulatedMicroscope, type SimulatedMicroscope, type SimulatedMicroscopeOptions } from './microscope.ts';
 export { findTray, makeTray, trayNames, CLEAN, MUCH_DIRT, USUAL_DIRT, type ChipWish } from './trays.ts';

@@ -11,12 +11,15 @@ import { createSimulatedLamp } from './devices/simulatedLamp.ts';
 import { createSimulatedStage, USUAL_STAGE, type StageBehaviour } from './devices/simulatedStage.ts';
 import { createSimulatedTurret } from './devices/simulatedTurret.ts';
 import type { LampKind } from './optics/lightPath.ts';
+import type { Remounting } from './world/remount.ts';
 import type { Tray } from './world/types.ts';
 
 /** What a simulated microscope is made from. The same options give the same microscope, chips and nights. */
 export interface SimulatedMicroscopeOptions {
   readonly seed: number;
   readonly tray: Tray;
+  /** Chips that lie elsewhere than the tray has them, by name. */
+  readonly remounted?: Readonly<Record<string, Remounting>>;
   readonly camera: CameraModel & { readonly readoutMs: number };
   /** By turret position. Exposure is calibrated on the first. */
   readonly objectives: readonly SimulatedObjective[];
@@ -52,7 +55,7 @@ export function createSimulatedMicroscope(options: SimulatedMicroscopeOptions): 
   const lamp = createSimulatedLamp(clock, seed, faults);
   const stop = options.fieldStop && createSimulatedFieldStop(clock, faults, options.fieldStop);
   const { widthPx, heightPx, bits, transfer } = model;
-  const scene: SceneOptions = { seed, tray, camera: { widthPx, heightPx, bits, transfer }, objectives, lamp: lampKind };
+  const scene: SceneOptions = { seed, tray, camera: { widthPx, heightPx, bits, transfer }, objectives, lamp: lampKind, ...(options.remounted ? { remounted: options.remounted } : {}) };
   const renderer = options.renderIn === 'worker' ? createWorkerRenderer(scene) : createInlineRenderer(scene);
   const sight: Sight = {
     atUm: () => stage.trueUm(),

@@ -114,6 +114,10 @@ export const instrumentSchema = z.strictObject({
     .strictObject({
       seed: z.number().int().min(0),
       tray: name.describe('a tray that the simulator knows').default('demo'),
+      remounted: z
+        .record(name, z.strictObject({ turnDeg: z.number().min(-360).max(360), shiftUm: z.tuple([z.number(), z.number()]) }))
+        .describe('chips of the tray that were taken off and laid down again, by name: turned about their middle, then shifted')
+        .optional(),
     })
     .describe('only for simulated devices')
     .optional(),

@@ -1,7 +1,7 @@
 import { guardInstrument } from '../../drivers/safety/gate.ts';
 import type { Clock, Instrument } from '../../drivers/interfaces/index.ts';
 import { pixelSizeUm } from '../../planner/plan/objective.ts';
-import { createSimulatedMicroscope, findTray, paceBy, trayNames, type SimulatedObjective } from '../../simulators/index.ts';
+import { createSimulatedMicroscope, findTray, paceBy, trayNames, type Remounting, type SimulatedObjective } from '../../simulators/index.ts';
 import type { InstrumentConfig } from '../config/instrument.ts';
 import { cameraToStageFor, safetyLimitsFor } from '../config/resolve.ts';
 import { NightjarError } from '../errors/index.ts';
@@ -32,6 +32,7 @@ export function openInstrument(config: InstrumentConfig, options: OpenOptions): 
   const microscope = createSimulatedMicroscope({
     seed: config.simulator?.seed ?? 0,
     tray,
+    ...(config.simulator?.remounted ? { remounted: remountings(config.simulator.remounted) } : {}),
     camera,
     objectives: objectivesByPosition(config),
     lamp: lamp.kind,
@@ -69,4 +70,8 @@ function objectivesByPosition(config: InstrumentConfig): readonly SimulatedObjec
     const { magnification, numericalAperture, parfocalUm, parcentricXUm, parcentricYUm } = listed.find((each) => each.turretPosition === position) ?? lowest;
     return { magnification, numericalAperture, parfocalUm, parcentricXUm, parcentricYUm, cameraToStageUm: cameraToStageFor(config, pixelSizeUm(config.camera.pixelPitchUm, magnification)) };
   });
+}
+
+function remountings(remounted: NonNullable<NonNullable<InstrumentConfig['simulator']>['remounted']>): Readonly<Record<string, Remounting>> {
+  return Object.fromEntries(Object.entries(remounted).map(([chip, { turnDeg, shiftUm }]) => [chip, { turnDeg, shiftUm: { xUm: shiftUm[0], yUm: shiftUm[1] } }]));
 }

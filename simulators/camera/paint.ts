@@ -65,8 +65,8 @@ function softShare(distanceUm: number, softUm: number): number {
   return t * t * (3 - 2 * t);
 }
 
-function blobShare({ radiusUm, softUm, lobe, phase, hollow }: Blob, dx: number, dy: number): number {
-  const angle = Math.atan2(dy, dx);
+function blobShare({ radiusUm, softUm, lobe, phase, hollow, turnRad = 0 }: Blob, dx: number, dy: number): number {
+  const angle = Math.atan2(dy, dx) - turnRad;
   const edgeUm = radiusUm * (1 + lobe * (Math.cos(2 * angle + phase) + Math.cos(3 * angle - phase)));
   const distanceUm = Math.hypot(dx, dy);
   const share = softShare(distanceUm - edgeUm, softUm);

@@ -1,6 +1,7 @@
 import { filmColour, type Colour, type Film } from '../optics/films.ts';
 import { createLightPath, type LampKind, type LightPath } from '../optics/lightPath.ts';
 import { makeWorld } from '../world/makeWorld.ts';
+import { remountedWorld, type Remounting } from '../world/remount.ts';
 import type { Tray, World, WorldChip } from '../world/types.ts';
 import { sensorDark, sensorField, type CameraModel, type SimulatedObjective } from './cameraModel.ts';
 import type { Sensor } from './expose.ts';
@@ -12,6 +13,8 @@ export interface SceneOptions {
   readonly camera: CameraModel;
   readonly objectives: readonly SimulatedObjective[];
   readonly lamp: LampKind;
+  /** Chips that lie elsewhere than the tray has them, by name. */
+  readonly remounted?: Readonly<Record<string, Remounting>>;
 }
 
 export interface Scene {
@@ -39,7 +42,7 @@ function rounded(film: Film): Film {
 }
 
 export function createScene(options: SceneOptions): Scene {
-  const world = makeWorld(options.seed, options.tray);
+  const world = remountedWorld(makeWorld(options.seed, options.tray), options.remounted ?? {});
   const path = createLightPath(options.seed, options.lamp);
   const colours = new Map<string, Colour>();
   const plain = (chip: WorldChip, objective: number, film: Film | undefined): Colour => {

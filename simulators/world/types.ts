@@ -85,6 +85,8 @@ export type Blemish =
       /** Out of roundness: radius times 1 + a cos(2 t + p) + a cos(3 t - p). */
       readonly lobe: number;
       readonly phase: number;
+      /** Turned as a whole since it was made; not at all when left out. */
+      readonly turnRad?: number;
       /** Share of the radius that is left alone in the middle: 0 for a full patch, 0.8 for a ring. */
       readonly hollow: number;
       readonly factors: Colour;

@@ -1,0 +1,113 @@
+import { apply2, pixelToStage, stageToPixel } from '../units/index.ts';
+import type { FramePose } from '../units/index.ts';
+import { toChip, toStage } from './chipFrame.ts';
+import type { ChipFrame } from './chipFrame.ts';
+import type { GreyPicture } from './greyPicture.ts';
+
+/** A picture and how its own pixels lay on the stage when it was taken. */
+export interface PlacedPicture {
+  readonly picture: GreyPicture;
+  readonly pose: FramePose;
+}
+
+/** A view of a chip as it should look, put together from earlier pictures. */
+export interface ExpectedView {
+  readonly picture: GreyPicture;
+  /** Share of the view that the earlier pictures show. */
+  readonly covered: number;
+}
+
+/**
+ * How a chip that lies on the stage anew should look in a frame, from pictures taken when it lay as `then` says: each pixel from the first
+ * picture that shows its place, by its four nearest pixels; 0 where none does (the pictures are taken as levelled about 0, see
+ * {@link levelled}). Rotation, mirror and pixel size may differ as they like.
+ * @param view the frame to come
+ * @param now how the chip is believed to lie
+ */
+export function expectedView(view: FramePose, now: ChipFrame, pictures: readonly PlacedPicture[], then: ChipFrame): ExpectedView {
+  const { widthPx, heightPx } = view;
+  const data = new Float32Array(widthPx * heightPx);
+  const filled = new Uint8Array(widthPx * heightPx);
+  let count = 0;
+  for (const { picture, pose } of pictures) {
+    const place = fromView(view, now, pose, then);
+    for (let row = 0; row < heightPx; row += 1) {
+      for (let col = 0; col < widthPx; col += 1) {
+        const i = row * widthPx + col;
+        if (filled[i]) continue;
+        const value = sample(picture, place.col0 + place.colPerCol * col + place.colPerRow * row, place.row0 + place.rowPerCol * col + place.rowPerRow * row);
+        if (value === undefined) continue;
+        data[i] = value;
+        filled[i] = 1;
+        count += 1;
+      }
+    }
+  }
+  return { picture: { widthPx, heightPx, data }, covered: count / (widthPx * heightPx) };
+}
+
+/** Pixels of the picture for pixel centres of the view: both lie flat, so the way from one to the other is affine. */
+function fromView(view: FramePose, now: ChipFrame, pose: FramePose, then: ChipFrame) {
+  const through = (colPx: number, rowPx: number) => stageToPixel(pose, toStage(then, toChip(now, pixelToStage(view, { colPx, rowPx }))));
+  const [origin, right, down] = [through(0.5, 0.5), through(1.5, 0.5), through(0.5, 1.5)];
+  return { col0: origin.colPx, row0: origin.rowPx, colPerCol: right.colPx - origin.colPx, rowPerCol: right.rowPx - origin.rowPx, colPerRow: down.colPx - origin.colPx, rowPerRow: down.rowPx - origin.rowPx };
+}
+
+/** Value at a place, (0.5, 0.5) being the middle of the first pixel; undefined outside. */
+function sample({ widthPx, heightPx, data }: GreyPicture, colPx: number, rowPx: number): number | undefined {
+  const [x, y] = [colPx - 0.5, rowPx - 0.5];
+  const [col, row] = [Math.floor(x), Math.floor(y)];
+  if (col < 0 || row < 0 || col + 1 >= widthPx || row + 1 >= heightPx) return undefined;
+  const [u, v] = [x - col, y - row];
+  const at = row * widthPx + col;
+  const upper = (data[at] as number) * (1 - u) + (data[at + 1] as number) * u;
+  const lower = (data[at + widthPx] as number) * (1 - u) + (data[at + widthPx + 1] as number) * u;
+  return upper * (1 - v) + lower * v;
+}
+
+/** How far the chip lies from where it was believed, in stage um, for a shift of its picture against the expected one. */
+export function shiftOnStageUm(view: FramePose, shift: { readonly colPx: number; readonly rowPx: number }): { readonly xUm: number; readonly yUm: number } {
+  const [xUm, yUm] = apply2(view.cameraToStageUm, shift.colPx, shift.rowPx);
+  return { xUm, yUm };
+}
+
+/** The same picture in squares of `factor` pixels, each the mean of its pixels, and its pose. */
+export function binned({ picture, pose }: PlacedPicture, factor: number): PlacedPicture {
+  if (factor <= 1) return { picture, pose };
+  const [widthPx, heightPx] = [Math.floor(picture.widthPx / factor), Math.floor(picture.heightPx / factor)];
+  const data = new Float32Array(widthPx * heightPx);
+  for (let row = 0; row < heightPx * factor; row += 1) {
+    for (let col = 0; col < widthPx * factor; col += 1) {
+      const i = Math.floor(row / factor) * widthPx + Math.floor(col / factor);
+      data[i] = (data[i] as number) + (picture.data[row * picture.widthPx + col] as number) / factor ** 2;
+    }
+  }
+  const [m00, m01, m10, m11] = pose.cameraToStageUm;
+  // Cut to whole squares, the middle of the picture moves by half of what was cut off.
+  const middle = pixelToStage(pose, { colPx: (widthPx * factor) / 2, rowPx: (heightPx * factor) / 2 });
+  return { picture: { widthPx, heightPx, data }, pose: { centreUm: middle, cameraToStageUm: [m00 * factor, m01 * factor, m10 * factor, m11 * factor], widthPx, heightPx } };
+}
+
+/** Each value as its departure from the mean around it (a square of 2 r + 1), as a share of that: uneven light is gone, and brightness with it. */
+export function levelled({ widthPx, heightPx, data }: GreyPicture, radiusPx: number): GreyPicture {
+  // Sums of everything above and to the left, one row and column more than the picture.
+  const sums = new Float64Array((widthPx + 1) * (heightPx + 1));
+  for (let row = 0; row < heightPx; row += 1) {
+    let line = 0;
+    for (let col = 0; col < widthPx; col += 1) {
+      line += data[row * widthPx + col] as number;
+      sums[(row + 1) * (widthPx + 1) + col + 1] = (sums[row * (widthPx + 1) + col + 1] as number) + line;
+    }
+  }
+  const out = new Float32Array(widthPx * heightPx);
+  for (let row = 0; row < heightPx; row += 1) {
+    const [top, bottom] = [Math.max(0, row - radiusPx), Math.min(heightPx, row + radiusPx + 1)];
+    for (let col = 0; col < widthPx; col += 1) {
+      const [left, right] = [Math.max(0, col - radiusPx), Math.min(widthPx, col + radiusPx + 1)];
+      const at = (r: number, c: number): number => sums[r * (widthPx + 1) + c] as number;
+      const mean = (at(bottom, right) - at(top, right) - at(bottom, left) + at(top, left)) / ((bottom - top) * (right - left));
+      out[row * widthPx + col] = mean > 0 ? (data[row * widthPx + col] as number) / mean - 1 : 0;
+    }
+  }
+  return { widthPx, heightPx, data: out };
+}
