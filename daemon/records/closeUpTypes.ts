@@ -10,8 +10,8 @@ export interface CloseUpTerrace {
   readonly areaUm2: number;
   /** What the close-up alone says, on a ladder for its own light. */
   readonly call: LayerCall;
-  /** What it says together with the first pass; none where the first pass has no number to add to. */
-  readonly together?: LayerCall;
+  /** What both passes say together. */
+  readonly together: LayerCall;
 }
 
 /** A picture for people: its file and how its pixels lie on the stage. */

@@ -140,6 +140,6 @@ export const matrixColumn = json(z.tuple([z.number(), z.number(), z.number(), z.
 
 const matrix = z.tuple([z.number(), z.number(), z.number(), z.number()]);
 const closeUpPicture = z.looseObject({ file: z.string(), rawFile: z.string(), widthPx: count, heightPx: count, centreUm: point, cameraToStageUm: matrix }) satisfies z.ZodType<CloseUpPicture>;
-const closeUpTerrace = z.looseObject({ terrace: count, contrast: numbers, contrastError: numbers, areaUm2: number, call, together: call.exactOptional() }) satisfies z.ZodType<CloseUpTerrace>;
+const closeUpTerrace = z.looseObject({ terrace: count, contrast: numbers, contrastError: numbers, areaUm2: number, call, together: call }) satisfies z.ZodType<CloseUpTerrace>;
 export const closeUpPictureColumn = json(closeUpPicture);
 export const closeUpTerracesColumn = json(z.array(closeUpTerrace));

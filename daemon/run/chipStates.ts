@@ -161,6 +161,11 @@ export class ChipStates {
     return ladder ? rungsShown(ladder) : [];
   }
 
+  /** The chip's ladder itself; undefined before the first find. */
+  fittedLadder(name: string): Ladder | undefined {
+    return this.of(name).book.ladder;
+  }
+
   /** What the ladder was fitted to and where it settled; undefined before the first find. */
   calibration(name: string): CalibrationRecord | undefined {
     const { ladder } = this.of(name).book;

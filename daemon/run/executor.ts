@@ -7,6 +7,11 @@ export interface Activities {
   mapFocus(chip: string, signal: AbortSignal): Promise<void>;
   takeTile(tile: number, signal: AbortSignal): Promise<void>;
   skipTiles(tiles: readonly number[], code: string): Promise<void>;
+  /** Which flakes to look at again, in order; the instrument is ready for it afterwards. */
+  chooseCloseUps(signal: AbortSignal): Promise<readonly string[]>;
+  /** Resolves with false when the time for close-ups is used up: then nothing was done. */
+  takeCloseUp(flake: string, signal: AbortSignal): Promise<boolean>;
+  skipCloseUp(flake: string, code: string): Promise<void>;
   recover(code: string, attempt: number, signal: AbortSignal): Promise<void>;
   drain(): Promise<void>;
   park(code: string): Promise<void>;
@@ -101,6 +106,10 @@ export class RunExecutor {
         return this.ending(activities.mapFocus(effect.chip, signal), { type: 'focusMapped', chip: effect.chip }, (code) => ({ type: 'focusFailed', chip: effect.chip, code }));
       case 'takeTile':
         return this.ending(activities.takeTile(effect.tile, signal), { type: 'tileTaken', tile: effect.tile }, (code) => ({ type: 'tileFailed', tile: effect.tile, code }));
+      case 'chooseCloseUps':
+      case 'takeCloseUp':
+      case 'skipCloseUp':
+        return this.closeUpOutcome(effect, signal);
       case 'recover':
         return this.ending(activities.recover(effect.code, effect.attempt, signal), { type: 'recovered' }, (code) => ({ type: 'recoveryFailed', code }));
       case 'skipTiles':
@@ -115,6 +124,25 @@ export class RunExecutor {
       case 'finish':
         await activities.finish();
         return undefined;
+    }
+  }
+
+  private async closeUpOutcome(effect: Extract<RunEffect, { readonly type: 'chooseCloseUps' | 'takeCloseUp' | 'skipCloseUp' }>, signal: AbortSignal): Promise<RunEvent | undefined> {
+    const { activities } = this;
+    try {
+      switch (effect.type) {
+        case 'chooseCloseUps':
+          return { type: 'closeUpsChosen', flakes: await activities.chooseCloseUps(signal) };
+        case 'takeCloseUp':
+          return (await activities.takeCloseUp(effect.flake, signal)) ? { type: 'closeUpTaken', flake: effect.flake } : { type: 'closeUpsOver' };
+        case 'skipCloseUp':
+          await activities.skipCloseUp(effect.flake, effect.code);
+          return undefined;
+      }
+    } catch (error) {
+      if (effect.type === 'skipCloseUp') throw error;
+      const code = activities.codeOf(error);
+      return effect.type === 'chooseCloseUps' ? { type: 'closeUpsFailed', code } : { type: 'closeUpFailed', flake: effect.flake, code };
     }
   }
 

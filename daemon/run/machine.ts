@@ -6,6 +6,16 @@ export interface TileToTake {
   readonly chip: string;
 }
 
+/** Flakes to be looked at again at high magnification once every tile is taken. */
+export interface CloseUpPass {
+  /** They are chosen when all flakes are known; `over`: none are wanted, or all is done that can be. */
+  readonly stage: 'toChoose' | 'chosen' | 'over';
+  /** In the order in which they are gone to. */
+  readonly todo: readonly string[];
+  readonly at: number;
+  readonly skippedInARow: number;
+}
+
 /** What the run knows of itself. Nothing here refers to a device: the executor carries effects out and reports events back. */
 export interface RunMachine {
   readonly phase: RunState;
@@ -19,6 +29,7 @@ export interface RunMachine {
   readonly failures: number;
   /** Tiles skipped in a row, to tell one bad place from a bad instrument. */
   readonly skippedInARow: number;
+  readonly closeUps: CloseUpPass;
   /** What comes once the frames under way are recorded: a person's wish, trouble, or the end. */
   readonly after: Wish | null;
   /** Why the run is where it is: the code of the last trouble, or the person's wish. */
@@ -40,6 +51,13 @@ export type RunEvent =
   | { readonly type: 'queueFree' }
   | { readonly type: 'tileTaken'; readonly tile: number }
   | { readonly type: 'tileFailed'; readonly tile: number; readonly code: string }
+  | { readonly type: 'closeUpsChosen'; readonly flakes: readonly string[] }
+  /** They could not be chosen, or the instrument could not be changed for them. */
+  | { readonly type: 'closeUpsFailed'; readonly code: string }
+  | { readonly type: 'closeUpTaken'; readonly flake: string }
+  | { readonly type: 'closeUpFailed'; readonly flake: string; readonly code: string }
+  /** The time for close-ups is used up. */
+  | { readonly type: 'closeUpsOver' }
   | { readonly type: 'recovered' }
   | { readonly type: 'recoveryFailed'; readonly code: string }
   | { readonly type: 'recordsFailed'; readonly code: string }
@@ -58,6 +76,9 @@ export type RunEffect =
   | { readonly type: 'mapFocus'; readonly chip: string }
   | { readonly type: 'takeTile'; readonly tile: number }
   | { readonly type: 'skipTiles'; readonly tiles: readonly number[]; readonly code: string }
+  | { readonly type: 'chooseCloseUps' }
+  | { readonly type: 'takeCloseUp'; readonly flake: string }
+  | { readonly type: 'skipCloseUp'; readonly flake: string; readonly code: string }
   | { readonly type: 'recover'; readonly code: string; readonly attempt: number }
   | { readonly type: 'drain' }
   | { readonly type: 'park'; readonly code: string }
@@ -74,10 +95,20 @@ export const triesPerTile = 3;
 export const skipsBeforeParking = 5;
 /** Trouble that no retry mends: the run parks at once. */
 const parkAtOnce: ReadonlySet<string> = new Set(['positionLost', 'disconnected', 'closed', 'limit', 'unsafeHeight', 'tooFast', 'lampLimit']);
+/** What a close-up meets where nothing more can be recorded. */
+const cannotRecord: ReadonlySet<string> = new Set(['diskFull', 'writeFailed']);
+/** Nothing is wrong with a device: the next close-up needs no recovery before it. */
+const noFaultOfADevice: ReadonlySet<string> = new Set(['focusNotFound', 'classifierFailed', 'outOfFocus']);
 
 /** A run before its first event. `todo` is what the plan wants less what the records hold already. */
-export function newRun(todo: readonly TileToTake[]): RunMachine {
-  return { phase: 'preflight', todo, at: 0, focused: [], failures: 0, skippedInARow: 0, after: null, cause: 'begun' };
+export function newRun(todo: readonly TileToTake[], wantsCloseUps = false): RunMachine {
+  const closeUps: CloseUpPass = { stage: wantsCloseUps ? 'toChoose' : 'over', todo: [], at: 0, skippedInARow: 0 };
+  return { phase: 'preflight', todo, at: 0, focused: [], failures: 0, skippedInARow: 0, closeUps, after: null, cause: 'begun' };
+}
+
+/** The flake that is being looked at again or comes next; undefined before the last tile and when none is left. */
+export function presentCloseUp({ closeUps }: RunMachine): string | undefined {
+  return closeUps.stage === 'chosen' ? closeUps.todo[closeUps.at] : undefined;
 }
 
 /** The tile that is being taken or comes next; undefined when none is left. */
@@ -116,6 +147,17 @@ export function step(machine: RunMachine, event: RunEvent): Step {
       return goOn({ ...backToScanning(machine), at: machine.at + 1, failures: 0, skippedInARow: 0 });
     case 'tileFailed':
       return tileFailed(machine, event.code);
+    case 'closeUpsChosen':
+      return goOn({ ...backToScanning(machine), closeUps: { stage: 'chosen', todo: event.flakes, at: 0, skippedInARow: 0 }, failures: 0 });
+    case 'closeUpsFailed':
+      return closeUpsFailed(machine, event.code);
+    case 'closeUpTaken':
+      if (presentCloseUp(machine) !== event.flake) return stay(machine);
+      return goOn({ ...backToScanning(machine), closeUps: { ...machine.closeUps, at: machine.closeUps.at + 1, skippedInARow: 0 } });
+    case 'closeUpFailed':
+      return closeUpFailed(machine, event.flake, event.code);
+    case 'closeUpsOver':
+      return goOn(withoutCloseUps(machine));
     case 'recovered':
       return goOn(backToScanning(machine));
     case 'recoveryFailed':
@@ -142,14 +184,26 @@ function backToScanning(machine: RunMachine): RunMachine {
   return machine.phase === 'waiting' || machine.phase === 'recovering' ? { ...machine, phase: 'scanning' } : machine;
 }
 
-/** What comes next while nothing is wrong: the wish that waits, a chip's focus, the next tile, or the end. */
+/** What comes next while nothing is wrong: the wish that waits, a chip's focus, the next tile, a close-up, or the end. */
 function goOn(machine: RunMachine): Step {
   if (machine.after !== null) return { machine, effects: [{ type: 'drain' }] };
   if (machine.phase !== 'scanning') return stay(machine);
   const next = presentTile(machine);
-  if (!next) return { machine: { ...machine, after: { kind: 'finish', cause: 'done' } }, effects: [{ type: 'drain' }] };
+  if (!next) return closeUpOrEnd(machine);
   if (!machine.focused.includes(next.chip)) return { machine, effects: [{ type: 'mapFocus', chip: next.chip }] };
   return { machine, effects: [{ type: 'takeTile', tile: next.tile }] };
+}
+
+/** After the last tile. */
+function closeUpOrEnd(machine: RunMachine): Step {
+  if (machine.closeUps.stage === 'toChoose') return { machine, effects: [{ type: 'chooseCloseUps' }] };
+  const flake = presentCloseUp(machine);
+  if (flake !== undefined) return { machine, effects: [{ type: 'takeCloseUp', flake }] };
+  return { machine: { ...machine, after: { kind: 'finish', cause: 'done' } }, effects: [{ type: 'drain' }] };
+}
+
+function withoutCloseUps(machine: RunMachine): RunMachine {
+  return { ...backToScanning(machine), closeUps: { ...machine.closeUps, stage: 'over' }, failures: 0 };
 }
 
 /** Frames already taken are still classified and recorded; then the instrument is made safe. The first reason to park stays the reason. */
@@ -191,6 +245,29 @@ function tileFailed(machine: RunMachine, code: string): Step {
   const skipped = { ...backToScanning(machine), at: machine.at + 1, failures: 0, skippedInARow: machine.skippedInARow + 1, cause: code };
   const next = skipped.skippedInARow >= skipsBeforeParking ? park(skipped, code) : goOn(skipped);
   return { machine: next.machine, effects: [{ type: 'skipTiles', tiles: lost ? [lost.tile] : [], code }, ...next.effects] };
+}
+
+/** The night's own work is done by then: without close-ups it ends well all the same. */
+function closeUpsFailed(machine: RunMachine, code: string): Step {
+  if (machine.after !== null) return goOn(machine);
+  if (parkAtOnce.has(code)) return park(machine, code);
+  const failures = machine.failures + 1;
+  return failures < triesPerTile ? tryAgain(machine, failures, code) : goOn(withoutCloseUps({ ...machine, cause: code }));
+}
+
+/**
+ * A close-up that fails is left out by name; it is not tried again, since another flake is worth the time as well. After several in a row
+ * the rest is given up. With a wish waiting it is left for later, as a tile is.
+ */
+function closeUpFailed(machine: RunMachine, flake: string, code: string): Step {
+  if (machine.after !== null) return goOn(machine);
+  if (parkAtOnce.has(code) || cannotRecord.has(code)) return park(machine, code);
+  const { closeUps } = machine;
+  const skippedInARow = closeUps.skippedInARow + 1;
+  const stage = skippedInARow >= skipsBeforeParking ? 'over' : closeUps.stage;
+  const left: RunMachine = { ...machine, closeUps: { ...closeUps, stage, at: closeUps.at + 1, skippedInARow }, cause: code };
+  const next = noFaultOfADevice.has(code) ? goOn(backToScanning(left)) : tryAgain(left, 1, code);
+  return { machine: next.machine, effects: [{ type: 'skipCloseUp', flake, code }, ...next.effects] };
 }
 
 /** With no wish left (a pause taken back while draining), the run just goes on. */

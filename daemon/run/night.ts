@@ -1,4 +1,6 @@
 import type { Clock } from '../../drivers/interfaces/index.ts';
+import { CloseUps } from '../closeUps/pass.ts';
+import { closeUpContext } from '../closeUps/path.ts';
 import { FramePipeline } from '../pipeline/framePipeline.ts';
 import { workOnTile, type TileItem, type TileResult } from '../pipeline/tileWork.ts';
 import type { NightBoard } from './board.ts';
@@ -10,7 +12,7 @@ import { newRun, type RunMachine } from './machine.ts';
 import { NightActivities } from './nightActivities.ts';
 import { Reporter } from './reporter.ts';
 import { UselessTiles } from './uselessTiles.ts';
-import { chipFrames, flakeView, plannedTileView, runView, tileView } from './views.ts';
+import { chipFrames, flakeView, plannedTileView, runView, tileView, withCloseUp } from './views.ts';
 
 /** Frames on their way through the classifier at one time: as many as the stage takes while a ladder is fitted, so that it need not wait for that. */
 const framesOnTheWay = 8;
@@ -49,7 +51,10 @@ export class Night {
       failed: (error) => this.reporter.recordsFailed(error, (code) => this.executor.send({ type: 'recordsFailed', code })),
     });
     const todo = context.plan.chips.flatMap((chip) => chip.tiles.filter((tile) => !done.has(tile.index)).map((tile) => ({ tile: tile.index, chip: chip.name })));
-    this.executor = new RunExecutor(newRun(todo), new NightActivities(context, chips, pipeline, this.reporter, (event) => this.executor.send(event), todo));
+    const again = closeUpContext(context);
+    const closeUps = again && new CloseUps(again, chips, (closeUp) => this.reporter.closeUp(closeUp));
+    const activities = new NightActivities(context, chips, pipeline, this.reporter, (event) => this.executor.send(event), todo, closeUps);
+    this.executor = new RunExecutor(newRun(todo, closeUps !== undefined), activities);
     this.reporter.begin(this.executor.state);
   }
 
@@ -94,6 +99,7 @@ export function showRecorded(context: NightContext, board: NightBoard, frames = 
   const { records, runId, plan } = context;
   const done = new Map(records.tiles(runId).map((tile) => [tile.tile, tileView(tile)]));
   const tiles = plan.chips.flatMap((chip) => chip.tiles.map((tile) => done.get(tile.index) ?? plannedTileView(tile)));
-  const flakes = records.flakes(runId).map((flake) => flakeView(flake, records.crop(runId, flake.id), frames.get(flake.chip)));
+  const closeUps = new Map(records.closeUps(runId).map((closeUp) => [closeUp.flakeId, closeUp] as const));
+  const flakes = records.flakes(runId).map((flake) => withCloseUp(flakeView(flake, records.crop(runId, flake.id), frames.get(flake.chip)), closeUps.get(flake.id), context.config));
   board.show(runView(context, frames, records.run(runId)?.createdAtMs ?? 0), tiles, flakes, records.events(runId));
 }

@@ -2,6 +2,7 @@ import { DriverError, type CameraFrame } from '../../drivers/interfaces/index.ts
 import { measuresThickness } from '../../planner/layers/tuning.ts';
 import type { Tile } from '../../planner/plan/types.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
+import type { CloseUps } from '../closeUps/pass.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { FramePipeline } from '../pipeline/framePipeline.ts';
 import type { TileItem, TileResult } from '../pipeline/tileWork.ts';
@@ -33,13 +34,17 @@ export class NightActivities implements Activities {
   private readonly flats: FlatFrames;
   private readonly keeper: FocusKeeper;
   private readonly inFocus: FocusedTiles;
+  private readonly closeUps: CloseUps | undefined;
+  /** Close-ups have begun: from then on the instrument is on their optical path. */
+  private isOnCloseUps = false;
 
-  constructor(context: NightContext, chips: ChipStates, pipeline: Pipeline, reporter: Reporter, send: (event: RunEvent) => void, todo: readonly TileToTake[]) {
+  constructor(context: NightContext, chips: ChipStates, pipeline: Pipeline, reporter: Reporter, send: (event: RunEvent) => void, todo: readonly TileToTake[], closeUps?: CloseUps) {
     this.context = context;
     this.chips = chips;
     this.pipeline = pipeline;
     this.reporter = reporter;
     this.send = send;
+    this.closeUps = closeUps;
     this.tiles = new Map(context.plan.chips.flatMap((chip) => chip.tiles.map((tile) => [tile.index, tile] as const)));
     // The tile that comes after one, on the same chip.
     const next = new Map(todo.slice(1).flatMap(({ tile, chip }, i) => (todo[i]?.chip === chip ? [[todo[i].tile, tile] as const] : [])));
@@ -95,9 +100,34 @@ export class NightActivities implements Activities {
     }
   }
 
+  /** Waits for the last tiles: what is looked at again depends on all of them. */
+  async chooseCloseUps(signal: AbortSignal): Promise<readonly string[]> {
+    const { closeUps } = this;
+    if (!closeUps) return [];
+    await this.drain();
+    this.isOnCloseUps = true;
+    const choice = await closeUps.choose(signal);
+    this.reporter.closeUpsChosen(choice);
+    return choice.flakes;
+  }
+
+  async takeCloseUp(flake: string, signal: AbortSignal): Promise<boolean> {
+    return (await this.closeUps?.take(flake, signal)) ?? false;
+  }
+
+  /** Where even this cannot be written, the next close-up meets the same and parks the run. */
+  async skipCloseUp(flake: string, code: string): Promise<void> {
+    try {
+      this.closeUps?.skip(flake, code);
+    } catch (error) {
+      this.reporter.trouble(error);
+    }
+    await Promise.resolve();
+  }
+
   async recover(code: string, attempt: number, signal: AbortSignal): Promise<void> {
     await this.inFocus.rest();
-    return recover(this.context, code, attempt, signal);
+    return recover(this.isOnCloseUps && this.closeUps ? this.closeUps.context : this.context, code, attempt, signal);
   }
 
   async drain(): Promise<void> {

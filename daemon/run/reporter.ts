@@ -1,11 +1,14 @@
 import type { Clock } from '../../drivers/interfaces/index.ts';
 import { sentenceFor } from '../errors/index.ts';
+import type { CloseUpChoice } from '../closeUps/pass.ts';
+import type { CloseUpRecord } from '../records/types.ts';
 import type { NightBoard } from './board.ts';
 import type { Committed } from './committer.ts';
 import type { NightContext } from './context.ts';
 import { presentTile, type RunMachine } from './machine.ts';
 import { Pacing } from './pacing.ts';
-import { nowSentence, reasonWords, tilePlace, type Whereabouts } from './sentences.ts';
+import { choiceSentence, closeUpSentence, nowSentence, reasonWords, tilePlace, type Whereabouts } from './sentences.ts';
+import { withCloseUp } from './views.ts';
 
 /**
  * Says what happens: to the records as events on the night's own clock, to the board as progress and events on the clock that people
@@ -72,6 +75,19 @@ export class Reporter {
     if (tile.fault !== undefined) this.faulty++;
     if (tile.reason !== undefined) this.event('tile', `${tilePlace(tile.tile, tile.chip, this.context.plan)}: ${tile.outcome === 'skipped' ? 'skipped' : 'not measured'}, ${reasonWords(tile.reason)}.`);
     for (const flake of newlyFlagged) this.event('flake', `${flake.chip}: ${flake.layers ?? 'several'} ${flake.layers === 1 ? 'layer' : 'layers'}, ${flake.usableUm.toFixed(0)} µm usable`);
+    this.progress();
+  }
+
+  closeUpsChosen(choice: CloseUpChoice): void {
+    this.event('closeUp', choiceSentence(choice));
+    this.progress();
+  }
+
+  /** A flake was looked at again, or left out. */
+  closeUp(closeUp: CloseUpRecord): void {
+    const view = this.board.flake(closeUp.flakeId);
+    if (view) this.board.setFlakes([withCloseUp(view, closeUp, this.context.config)], []);
+    this.event('closeUp', closeUpSentence(closeUp, view?.flake));
     this.progress();
   }
 

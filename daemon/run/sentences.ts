@@ -1,5 +1,8 @@
+import type { Flake, LayerCall } from '../../planner/flakes/types.ts';
 import type { ScanPlan } from '../../planner/plan/types.ts';
-import { presentTile, type RunMachine } from './machine.ts';
+import type { CloseUpChoice } from '../closeUps/pass.ts';
+import type { CloseUpRecord } from '../records/types.ts';
+import { presentCloseUp, presentTile, type RunMachine } from './machine.ts';
 
 /** Where in the plan the run is: what the sentence needs beside the machine's state. */
 export interface Whereabouts {
@@ -13,21 +16,23 @@ export interface Whereabouts {
 /** What is happening now, in one sentence. */
 export function nowSentence(machine: RunMachine, where: Whereabouts): string {
   const next = presentTile(machine);
-  const place = next ? tilePlace(next.tile, next.chip, where.plan) : '';
+  const place = next ? tilePlace(next.tile, next.chip, where.plan) : closeUpPlace(machine);
   switch (machine.phase) {
     case 'preflight':
       return 'Making ready: objective up, light on, camera set.';
     case 'scanning':
       if (where.focusPoint) return `Finding focus on ${where.focusPoint.chip}, point ${where.focusPoint.point + 1} of ${where.focusPoint.of}.`;
+      if (presentCloseUp(machine) !== undefined) return `Looking again at ${place}.`;
       return next ? `Scanning ${place}.` : 'Writing down the last tiles.';
     case 'waiting':
       return `Waiting for the classifier before ${place}.`;
     case 'paused':
-      return `Paused before ${place}.`;
+      return place === '' ? 'Paused at the end.' : `Paused before ${place}.`;
     case 'recovering':
-      return next && machine.after?.kind !== 'park' ? `Trying ${place} again.` : 'Making the instrument safe.';
+      if (place === '' || machine.after?.kind === 'park') return 'Making the instrument safe.';
+      return next ? `Trying ${place} again.` : `Making ready for ${place}.`;
     case 'parked':
-      return `Parked${next ? ` before ${place}` : ''}: ${reasonWords(machine.cause)}. Everything recorded so far is kept.`;
+      return `Parked${place === '' ? '' : ` before ${place}`}: ${reasonWords(machine.cause)}. Everything recorded so far is kept.`;
     case 'finished':
       return finishedSentence(where);
     case 'failed':
@@ -40,6 +45,32 @@ export function tilePlace(tile: number, chip: string, plan: ScanPlan): string {
   const planned = plan.chips.find((each) => each.name === chip);
   const first = planned?.tiles[0]?.index ?? 0;
   return `${chip}, tile ${tile - first + 1} of ${planned?.tiles.length ?? 0}`;
+}
+
+/** "flake 3 of 12": the place among those that are looked at again; empty where there is none. */
+function closeUpPlace(machine: RunMachine): string {
+  return presentCloseUp(machine) === undefined ? '' : `flake ${machine.closeUps.at + 1} of ${machine.closeUps.todo.length}`;
+}
+
+/** How many flakes are looked at again, of how many that are worth it. */
+export function choiceSentence({ flakes, of, seconds }: CloseUpChoice): string {
+  if (of === 0) return 'No flake is worth looking at again.';
+  if (flakes.length === 0) return `None of ${of} flakes can be looked at again in the time there is for it.`;
+  return `${flakes.length} of ${of} flakes are looked at again, in about ${seconds < 90 ? `${Math.ceil(seconds)} s` : `${Math.ceil(seconds / 60)} min`}.`;
+}
+
+/** What a close-up has brought for the flake's best terrace. */
+export function closeUpSentence(closeUp: CloseUpRecord, flake: Flake | undefined): string {
+  const name = `${closeUp.chip}, flake ${closeUp.flakeId}`;
+  if (closeUp.outcome === 'skipped') return `${name}: not looked at again, ${reasonWords(closeUp.reason)}.`;
+  const [seen] = closeUp.terraces;
+  const before = seen && flake?.terraces[seen.terrace]?.call;
+  return before ? `${name}: looked at again, ${callWords(seen.together)} (${callWords(before)} before).` : `${name}: looked at again, without a better count.`;
+}
+
+function callWords({ layers, probability }: LayerCall): string {
+  if (layers === null) return 'not counted';
+  return `${layers} ${layers === 1 ? 'layer' : 'layers'} at ${Math.floor(100 * probability)} %`;
 }
 
 function finishedSentence({ plan, flagged, skipped }: Whereabouts): string {

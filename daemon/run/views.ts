@@ -2,10 +2,11 @@ import type { Flake } from '../../planner/flakes/types.ts';
 import { chipFrameOf, toChip, type ChipFrame } from '../../planner/frames/chipFrame.ts';
 import { fitChipFrame } from '../../planner/frames/marks.ts';
 import type { PlannedChip, Tile } from '../../planner/plan/types.ts';
-import { outlineFor } from '../config/resolve.ts';
+import { opticalPathFor, outlineFor } from '../config/resolve.ts';
 import type { ChipSheet } from '../config/runSheet.ts';
 import { NightjarError } from '../errors/index.ts';
-import type { CropRecord, TileRecord } from '../records/types.ts';
+import type { InstrumentConfig } from '../config/instrument.ts';
+import type { CloseUpRecord, CropRecord, TileRecord } from '../records/types.ts';
 import type { ChipView, FlakeView, RunView, TileView } from '../server/messages.ts';
 import type { NightContext } from './context.ts';
 import { reasonWords } from './sentences.ts';
@@ -98,4 +99,13 @@ export function flakeView(flake: Flake, crop: CropRecord | undefined, frame: Chi
     chipYUm: place.yUm,
     ...(crop ? { crop: { picture: addressOf(crop.file), widthPx: crop.widthPx, heightPx: crop.heightPx, centreUm: crop.centreUm, cameraToStageUm: crop.cameraToStageUm } } : {}),
   };
+}
+
+/** The same flake with what its close-up shows, where there is one. */
+export function withCloseUp(view: FlakeView, closeUp: CloseUpRecord | undefined, config: InstrumentConfig): FlakeView {
+  if (closeUp?.outcome !== 'done') return view;
+  const { magnification, numericalAperture } = opticalPathFor(closeUp.opticalPath, config);
+  const { file, widthPx, heightPx, centreUm, cameraToStageUm } = closeUp.picture;
+  const optics = `${magnification}×/${numericalAperture.toFixed(2)}`;
+  return { ...view, closeUp: { picture: addressOf(file), widthPx, heightPx, centreUm, cameraToStageUm, optics, terraces: closeUp.terraces } };
 }

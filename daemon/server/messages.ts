@@ -2,7 +2,7 @@ import { z } from 'zod';
 import type { Flake } from '../../planner/flakes/types.ts';
 import type { Matrix2, StagePoint } from '../../planner/units/index.ts';
 import type { LabelSource } from '../../planner/layers/types.ts';
-import type { CalibrationRecord, RunState } from '../records/types.ts';
+import type { CalibrationRecord, CloseUpTerrace, RunState } from '../records/types.ts';
 import type { FrameFault } from '../vision/types.ts';
 
 /** What the map draws of one chip. Chip coordinates: origin and x axis of the chip's own frame on the stage. */
@@ -44,6 +44,19 @@ export interface VerdictView {
   readonly predictedProbability: number;
 }
 
+/** A flake as the second pass saw it, at high magnification. */
+export interface CloseUpView {
+  readonly picture: string;
+  readonly widthPx: number;
+  readonly heightPx: number;
+  readonly centreUm: StagePoint;
+  readonly cameraToStageUm: Matrix2;
+  /** The objective in words: "50×/0.80". */
+  readonly optics: string;
+  /** What it says of the flake's terraces; empty where they were not found again. */
+  readonly terraces: readonly CloseUpTerrace[];
+}
+
 export interface FlakeView {
   readonly flake: Flake;
   /** Position in the chip's own frame. */
@@ -53,6 +66,8 @@ export interface FlakeView {
   readonly verdicts?: readonly VerdictView[];
   /** The picture cut round it, in the camera's pixels, ready to be shown (sRGB, flat field taken out). */
   readonly crop?: { readonly picture: string; readonly widthPx: number; readonly heightPx: number; readonly centreUm: StagePoint; readonly cameraToStageUm: Matrix2 };
+  /** Left out where it was not looked at again. */
+  readonly closeUp?: CloseUpView;
 }
 
 export interface ProgressView {

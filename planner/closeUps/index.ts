@@ -4,3 +4,4 @@ export { secondsPerCloseUp, stackHeightsUm } from './seconds.ts';
 export type { CloseUpTiming } from './seconds.ts';
 export type { CloseUpCandidate, CloseUpPolicy } from './types.ts';
 export { closeUpTerrace, closeUpValue } from './value.ts';
+export { closeUpTravel } from './travel.ts';

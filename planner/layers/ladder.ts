@@ -40,7 +40,7 @@ const THICK_STEP_NM = 1.5;
 const cubes = new Map<string, { readonly ladder: Cube; readonly thick: Cube }>();
 
 /** The cubes of a context, kept: a run reads its ladder again and again. */
-function cubesOf(context: LadderContext): { readonly ladder: Cube; readonly thick: Cube } {
+export function cubesOf(context: LadderContext): { readonly ladder: Cube; readonly thick: Cube } {
   const key = JSON.stringify({ ...context, bare: undefined });
   const known = cubes.get(key);
   if (known) return known;

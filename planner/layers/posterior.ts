@@ -27,14 +27,18 @@ interface Tally {
   least: number;
 }
 
+/** The contrast that a rung is held against: the same for all, unless several measurements are brought together rung by rung. */
+export type SampleFor = (hypothesis: number, curve: 'rungs' | 'thick', rung: number) => ContrastSample;
+
 /**
  * Reads a contrast on the ladder: the probability of 0 to 10 layers and of more, over all hypotheses of the ladder; the thickness
  * where that is what is measured; and how far off the curve it lies.
+ * @param sampleFor what each rung is held against, where that is not the contrast itself
  */
-export function readContrast(ladder: Ladder, sample: ContrastSample): LayerCall {
+export function readContrast(ladder: Ladder, sample: ContrastSample, sampleFor: SampleFor = () => sample): LayerCall {
   const trust = trustOf(ladder.context);
   const tally: Tally = { byLayers: new Float64Array(LAYERS_MOST + 2), pieces: [], weight: 0, least: Infinity };
-  const readings = ladder.hypotheses.map((h) => readUnder(h, sample, trust));
+  const readings = ladder.hypotheses.map((h, i) => readUnder(h, (curve, rung) => sampleFor(i, curve, rung), trust));
   let top = -Infinity;
   for (const reading of readings) for (const match of reading) top = Math.max(top, match.logWeight);
   ladder.hypotheses.forEach((hypothesis, i) => {
@@ -65,19 +69,19 @@ interface Reading {
   readonly half: number;
 }
 
-function readUnder(hypothesis: Hypothesis, sample: ContrastSample, trust: Trust): readonly Reading[] {
+function readUnder(hypothesis: Hypothesis, sampleFor: (curve: 'rungs' | 'thick', rung: number) => ContrastSample, trust: Trust): readonly Reading[] {
   const { rungs, thick, setting } = hypothesis;
   const found: Reading[] = [];
   const scale = setting.scale.reduce((sum, s) => sum + s, 0) / setting.scale.length;
   for (let rung = 0; rung < rungs.layers.length; rung++) {
     const layers = rungs.layers[rung] as number;
-    const match = matchRung(sample, rungs, rung, trust);
+    const match = matchRung(sampleFor('rungs', rung), rungs, rung, trust);
     found.push({ layers, chiSquare: match.chiSquare, logWeight: match.logDensity + Math.log(rungPrior(layers)), thickness: layers * scale, half: (scale * stepAt(rungs.layers, rung)) / 2 });
   }
   const thickTrust = { ...trust, ...THICK_TRUST };
   const share = Math.log(THICK_PRIOR / Math.max(1, thick.layers.length));
   for (let rung = 0; rung < thick.layers.length; rung++) {
-    const match = matchRung(sample, thick, rung, thickTrust);
+    const match = matchRung(sampleFor('thick', rung), thick, rung, thickTrust);
     const layers = thick.layers[rung] as number;
     found.push({ layers, chiSquare: match.chiSquare, logWeight: match.logDensity + share, thickness: layers, half: stepAt(thick.layers, rung) / 2 });
   }

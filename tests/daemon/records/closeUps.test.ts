@@ -35,7 +35,7 @@ const taken: CloseUpRecord = {
   sharpness: 0.02,
   leastSharpness: 0.004,
   picture: { file, rawFile, widthPx: 300, heightPx: 200, centreUm: { xUm: 12, yUm: -3 }, cameraToStageUm: [0.138, 0, 0, -0.138] },
-  terraces: [{ terrace: 0, contrast: [0.1, 0.2, 0.05], contrastError: [0.01, 0.01, 0.02], areaUm2: 48.5, call }],
+  terraces: [{ terrace: 0, contrast: [0.1, 0.2, 0.05], contrastError: [0.01, 0.01, 0.02], areaUm2: 48.5, call, together: { ...call, probability: 0.98 } }],
 };
 const skipped: CloseUpRecord = { flakeId: 'F-2', chip: 'K-07', opticalPath: 'closeUp', outcome: 'skipped', reason: 'focusNotFound', takenAtMs: 1_790_000_104_000, tookMs: 4000 };
 

@@ -1,13 +1,17 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { hasEnded, newRun, presentTile, skipsBeforeParking, step, triesPerTile, type RunEffect, type RunEvent, type RunMachine, type TileToTake } from '../../../daemon/run/machine.ts';
+import { hasEnded, newRun, presentCloseUp, presentTile, skipsBeforeParking, step, triesPerTile, type RunEffect, type RunEvent, type RunMachine, type TileToTake } from '../../../daemon/run/machine.ts';
 
 /** Protects: the run always ends, takes or names every tile exactly once, and never has two motions under way. No outside truth: these are laws of our own. */
 
 const todo: readonly TileToTake[] = [0, 1, 2, 3, 4, 5].map((tile) => ({ tile, chip: tile < 3 ? 'A' : 'B' }));
 
+const flakes = ['f1', 'f2', 'f3', 'f4', 'f5', 'f6', 'f7'];
+
 interface Story {
   readonly taken: number[];
+  readonly closeUps: string[];
+  readonly closeUpsSkipped: string[];
   readonly skipped: number[];
   readonly machine: RunMachine;
   readonly mostAtOnce: number;
@@ -16,16 +20,18 @@ interface Story {
 
 /** Plays a night: `chance` says how each activity ends, `wishes` what a person asks before which step. */
 function play(chance: () => number, wishes: ReadonlyMap<number, RunEvent>): Story {
-  let machine = newRun(todo);
+  let machine = newRun(todo, true);
   const queue: RunEffect[] = [];
   const taken: number[] = [];
   const skipped: number[] = [];
+  const closeUps: string[] = [];
+  const closeUpsSkipped: string[] = [];
   let mostAtOnce = 0;
   const put = (event: RunEvent): void => {
     const next = step(machine, event);
     machine = next.machine;
     queue.push(...next.effects);
-    mostAtOnce = Math.max(mostAtOnce, queue.filter((effect) => effect.type !== 'skipTiles').length);
+    mostAtOnce = Math.max(mostAtOnce, queue.filter((effect) => effect.type !== 'skipTiles' && effect.type !== 'skipCloseUp').length);
   };
   put({ type: 'begin' });
   let steps = 0;
@@ -39,11 +45,13 @@ function play(chance: () => number, wishes: ReadonlyMap<number, RunEvent>): Stor
       continue;
     }
     if (effect.type === 'skipTiles') skipped.push(...effect.tiles);
+    if (effect.type === 'skipCloseUp') closeUpsSkipped.push(effect.flake);
     const outcome = outcomeOf(effect, chance());
     if (outcome?.type === 'tileTaken') taken.push(outcome.tile);
+    if (outcome?.type === 'closeUpTaken') closeUps.push(outcome.flake);
     if (outcome) put(outcome);
   }
-  return { taken, skipped, machine, mostAtOnce, steps };
+  return { closeUps, closeUpsSkipped, taken, skipped, machine, mostAtOnce, steps };
 }
 
 function outcomeOf(effect: RunEffect, chance: number): RunEvent | undefined {
@@ -54,6 +62,11 @@ function outcomeOf(effect: RunEffect, chance: number): RunEvent | undefined {
       return chance < 0.8 ? { type: 'focusMapped', chip: effect.chip } : { type: 'focusFailed', chip: effect.chip, code: 'focusNotFound' };
     case 'takeTile':
       return chance < 0.6 ? { type: 'tileTaken', tile: effect.tile } : { type: 'tileFailed', tile: effect.tile, code: chance < 0.97 ? 'noFrame' : 'disconnected' };
+    case 'chooseCloseUps':
+      return chance < 0.9 ? { type: 'closeUpsChosen', flakes } : { type: 'closeUpsFailed', code: 'timeout' };
+    case 'takeCloseUp':
+      if (chance > 0.95) return { type: 'closeUpsOver' };
+      return chance < 0.6 ? { type: 'closeUpTaken', flake: effect.flake } : { type: 'closeUpFailed', flake: effect.flake, code: chance < 0.8 ? 'focusNotFound' : chance < 0.94 ? 'noFrame' : 'disconnected' };
     case 'recover':
       return chance < 0.9 ? { type: 'recovered' } : { type: 'recoveryFailed', code: 'stalled' };
     case 'drain':
@@ -73,6 +86,41 @@ describe('the run machine', () => {
     expect(story.taken).toEqual([0, 1, 2, 3, 4, 5]);
     expect(story.machine.phase).toBe('finished');
     expect(story.machine.focused).toEqual(['A', 'B']);
+    expect(story.closeUps).toEqual(flakes);
+  });
+
+  it('asks for no close-ups where none are wanted', () => {
+    const { machine } = step(newRun([]), { type: 'prepared' });
+    expect(machine).toMatchObject({ after: { kind: 'finish' } });
+  });
+
+  it('leaves a close-up out by name when it fails, and gives the rest up after several in a row without ending badly', () => {
+    let { machine } = step(step(newRun([], true), { type: 'prepared' }).machine, { type: 'closeUpsChosen', flakes });
+    let effects: readonly RunEffect[] = [];
+    for (let n = 0; n < skipsBeforeParking; n++) {
+      const flake = presentCloseUp(machine) ?? '';
+      ({ machine, effects } = step(machine, { type: 'closeUpFailed', flake, code: 'focusNotFound' }));
+      expect(effects[0]).toEqual({ type: 'skipCloseUp', flake, code: 'focusNotFound' });
+    }
+    expect(effects.at(-1)).toEqual({ type: 'drain' });
+    expect(step(machine, { type: 'drained' }).machine.phase).toBe('finished');
+  });
+
+  it('recovers a device before the next close-up, and parks where nothing can be recorded', () => {
+    const chosen = step(step(newRun([], true), { type: 'prepared' }).machine, { type: 'closeUpsChosen', flakes }).machine;
+    const failed = step(chosen, { type: 'closeUpFailed', flake: 'f1', code: 'noFrame' });
+    expect(failed.effects).toEqual([{ type: 'skipCloseUp', flake: 'f1', code: 'noFrame' }, { type: 'recover', code: 'noFrame', attempt: 1 }]);
+    expect(step(failed.machine, { type: 'recovered' }).effects).toEqual([{ type: 'takeCloseUp', flake: 'f2' }]);
+    const full = step(chosen, { type: 'closeUpFailed', flake: 'f1', code: 'diskFull' });
+    expect(full.effects).toEqual([{ type: 'drain' }]);
+    expect(step(full.machine, { type: 'drained' }).effects).toEqual([{ type: 'park', code: 'diskFull' }]);
+  });
+
+  it('leaves a close-up for later that a stop interrupted', () => {
+    const chosen = step(step(newRun([], true), { type: 'prepared' }).machine, { type: 'closeUpsChosen', flakes }).machine;
+    const stopped = step(step(chosen, { type: 'stopAsked' }).machine, { type: 'closeUpFailed', flake: 'f1', code: 'stopped' });
+    expect(stopped.effects).toEqual([{ type: 'drain' }]);
+    expect(presentCloseUp(stopped.machine)).toBe('f1');
   });
 
   it('ends by itself under any faults and wishes, with one activity at a time and no tile twice', () => {
@@ -83,6 +131,10 @@ describe('the run machine', () => {
         expect(story.mostAtOnce).toBeLessThanOrEqual(1);
         const ended = [...story.taken, ...story.skipped].sort((a, b) => a - b);
         expect(new Set(ended).size).toBe(ended.length);
+        // Close-ups come after the last tile, each once; none of them ever ends the night.
+        const again = [...story.closeUps, ...story.closeUpsSkipped];
+        expect(new Set(again).size).toBe(again.length);
+        if (again.length > 0) expect(ended).toEqual([0, 1, 2, 3, 4, 5]);
         if (story.machine.phase === 'finished') expect(ended).toEqual([0, 1, 2, 3, 4, 5]);
       }),
       { numRuns: 500 },
