@@ -6,9 +6,9 @@ import { invert2, type Matrix2, type PixelPoint, type StagePoint } from '../../p
 import { begin, goTo, learnLevel, look, refuse, type Bench } from './bench.ts';
 import type { Level } from './level.ts';
 
-/** Error of scale and of rotation that the moves go on for: a quarter of what is asked of the matrix (0.1 %, 0.02 degrees). */
+/** Standard error of scale and of rotation that the moves go on for: less than a third of what is asked of the matrix (0.1 %, 0.02 degrees). */
 const wantedScale = 0.000_25;
-const wantedDeg = 0.005;
+const wantedDeg = 0.006;
 /** A matrix that is less certain than this is not given. */
 const allowedScale = 0.002;
 const allowedDeg = 0.04;
@@ -17,8 +17,10 @@ const directions = 8;
 const stepShare = 0.35;
 /** First moves of all, along one axis each: a picture that may be turned and mirrored anyhow is still found. */
 const firstShare = 0.12;
-const mostReachUm = 1500;
-const mostStops = 700;
+const mostReachUm = 2000;
+const mostStops = 500;
+/** Where a picture is expected within few pixels, a peak by chance is rarer than anywhere in it: less than elsewhere is asked of it. */
+const leastScore = 7;
 /** The stage may be off by this much, beside 2 % of the way. */
 const strayUm = 6;
 /** A stage that scatters more than this (one axis, root mean square) is not calibrated but mended. */
@@ -145,7 +147,7 @@ async function nextStop(bench: Bench, last: Stop, target: StagePoint, matrix: Ma
   const expected = shownAfter(matrix, last.atUm, atUm);
   if (!expected) return undefined;
   const withinPx = 4 + strayUm / bench.path.pixelUm + 0.02 * Math.hypot(expected.colPx, expected.rowPx);
-  const match = shiftNear(last.picture, picture, { ...expected, withinPx });
+  const match = shiftNear(last.picture, picture, { ...expected, withinPx }, leastScore);
   if (!match.ok) return undefined;
   return { atUm, picture, shownPx: { colPx: last.shownPx.colPx + match.shift.colPx, rowPx: last.shownPx.rowPx + match.shift.rowPx } };
 }

@@ -26,7 +26,7 @@ export function cameraText({ fit, matrix, isAccurate }: CameraCalibration, path:
     `  rotation   ${signed(parts.rotationDeg, 4)} ± ${rotationDeg.toFixed(4)} degrees; columns and rows are ${signed(parts.skewDeg, 4)} degrees off a right angle`,
     `  mirrored   ${parts.mirrored ? 'yes' : 'no'}`,
     `  the stage comes back to a place within ${fit.restUm.toFixed(2)} µm (one axis, one standard deviation)`,
-    ...(isAccurate ? [] : ['  This is less certain than it should be (0.025 %, 0.005 degrees): there is too little to see around this place, or the chip is too small.']),
+    ...(isAccurate ? [] : ['  This is less certain than it should be (0.025 %, 0.006 degrees): there is too little to see around this place, or the chip is too small.']),
     paste(['cameraToStage:', `  matrix: [${matrix.map((entry) => entry.toFixed(6)).join(', ')}]`]),
     '',
     'This takes the place of `rotationDeg` and `mirrored`. It counts in the stage\'s own µm: how long these are, `nightjar calibrate scale` tells with a stage micrometer.',
