@@ -39,10 +39,12 @@ export interface MappingListener {
   frame(frame: CameraFrame, atUm: StagePoint): void;
 }
 
-/** Suspects that are measured again: one bad point among so many cannot be told by fitting. */
+/** Doubtful points that are measured again: bad ones, and those among which one is bad though none can tell which. */
 const mostRemeasured = 4;
 /** Points added to the planned ones where these leave the surface too uncertain: some had no texture, or lie together. */
 const mostAdded = 5;
+/** After so many places without any focus, nor anywhere near, there is no light or no chip. */
+const hopeless = 3;
 /** Focus has jumped when a point is found again this share of the depth of field away. */
 const leastJump = 0.25;
 /** Standard errors that a height is kept within half the depth of field by (common practice, no source). */
@@ -50,8 +52,8 @@ const sigmas = 2;
 
 /**
  * Measures the focus of one chip at its planned points, each predicted from those before, and lays a surface through them. A place without
- * texture is focused by the field stop's image where there is one, else replaced (see `otherPlaces`); a point that stays flat is left out; points among which one is bad, though none can tell which,
- * are measured again. Last comes the first point once more; when focus has jumped meanwhile, all are measured again. Throws `noReachableZ` or `focusNotFound`.
+ * texture is focused by the field stop's image where there is one, else replaced (see `otherPlaces`); a point that stays flat is left out; a bad point, and points among which one is bad though none can tell which, are
+ * measured again. Last comes the first point once more; when focus has jumped meanwhile, all are measured again. Throws `noReachableZ` or `focusNotFound`.
  */
 export async function mapFocus(night: MappingContext, chip: PlannedChip, listener: MappingListener, signal: AbortSignal): Promise<MappedFocus> {
   const context = overChip(night, chip);
@@ -73,6 +75,7 @@ export async function mapFocus(night: MappingContext, chip: PlannedChip, listene
 async function measureAll(context: MappingContext, chip: PlannedChip, listener: MappingListener, signal: AbortSignal): Promise<Mapping> {
   const mapping: Mapping = { context, chip, listener, seen: new SeenPlaces(), measured: [], watch: NOTHING_WATCHED, again: 0, added: 0 };
   for (const [index, at] of chip.focusPointsUm.entries()) {
+    if (index >= hopeless && mapping.measured.length === 0) break;
     listener.point(index, chip.focusPointsUm.length);
     await addPoint(mapping, at, signal);
   }
@@ -127,16 +130,17 @@ async function addPoint(mapping: Mapping, at: StagePoint, signal: AbortSignal): 
 async function settle(mapping: Mapping, signal: AbortSignal): Promise<FocusSurface> {
   const { context } = mapping;
   const tried: StagePoint[] = [];
-  for (let tries = 0; tries < mostAdded; tries++) {
+  for (let tries = 0; tries < mostAdded && mapping.measured.length > 0; tries++) {
     const place = placeToAdd(mapping, tried);
     if (!place) break;
     tried.push(place);
     if (await addPoint(mapping, place, signal)) mapping.added++;
   }
   const surface = fitted(mapping);
-  if (surface.suspectPoints.length === 0) return surface;
-  mapping.again = Math.min(mostRemeasured, surface.suspectPoints.length);
-  mapping.measured = [...(await measureAgain(context, mapping.measured, surface, signal))];
+  const doubtful = [...surface.badPoints, ...surface.suspectPoints].slice(0, mostRemeasured);
+  if (doubtful.length === 0) return surface;
+  mapping.again = doubtful.length;
+  mapping.measured = [...(await measureAgain(context, mapping.measured, doubtful, surface, signal))];
   return fitted(mapping);
 }
 
@@ -194,12 +198,11 @@ function fitted({ context, chip, measured }: Mapping): FocusSurface {
   throw new NightjarError('focusNotFound', { chip: chip.name, triedUm: context.sheet.focus.rangeUm, points });
 }
 
-/** Measures the suspects once more, over the whole range; one that is then flat is left out. */
-async function measureAgain(context: MappingContext, measured: readonly MeasuredPoint[], surface: FocusSurface, signal: AbortSignal): Promise<readonly MeasuredPoint[]> {
-  const suspects = surface.suspectPoints.slice(0, mostRemeasured);
+/** Measures the doubtful points once more, over the whole range; one that is then flat is left out. */
+async function measureAgain(context: MappingContext, measured: readonly MeasuredPoint[], doubtful: readonly number[], surface: FocusSurface, signal: AbortSignal): Promise<readonly MeasuredPoint[]> {
   const kept: MeasuredPoint[] = [];
   for (const [index, one] of measured.entries()) {
-    if (!suspects.includes(index)) {
+    if (!doubtful.includes(index)) {
       kept.push(one);
       continue;
     }

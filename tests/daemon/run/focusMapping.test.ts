@@ -5,8 +5,10 @@ import { travelLimitsFor } from '../../../daemon/run/context.ts';
 import { mapFocus, type MappedFocus, type MappingContext } from '../../../daemon/run/focusMapping.ts';
 import { planNight } from '../../../daemon/run/planNight.ts';
 import type { PlannedChip } from '../../../planner/plan/types.ts';
+import type { Instrument } from '../../../drivers/interfaces/index.ts';
 import { guardInstrument } from '../../../drivers/safety/gate.ts';
 import { zAtUm } from '../../../planner/focus/surface.ts';
+import { distanceUm, type StagePoint } from '../../../planner/units/index.ts';
 import { CLEAN, createSimulatedMicroscope, makeTray, type ChipWish, type SimulatedMicroscopeOptions } from '../../../simulators/index.ts';
 import { tinyFiles, type TinyChange } from '../../support/tinyFiles.ts';
 import { slowMachineMs } from '../../support/tinyNight.ts';
@@ -89,6 +91,43 @@ describe('mapping a chip', () => {
     const mapped = await map(made);
     expect(mapped.jumpUm).toBeGreaterThan(7);
     expect(mapped.jumpUm).toBeLessThan(9);
+  });
+});
+
+/** The same instrument, whose focus drive slips by so much whenever the stage stands at this place for the first time. */
+function slipping(instrument: Instrument, place: StagePoint, slipUm: number): Instrument {
+  let [visits, slip] = [0, 0];
+  const { stage, focus } = instrument;
+  const moveStage: Instrument['stage']['moveTo'] = async (target, options) => {
+    const isThere = distanceUm(target, place) < 2;
+    if (isThere) visits++;
+    slip = isThere && visits === 1 ? slipUm : 0;
+    return stage.moveTo(target, options);
+  };
+  return {
+    ...instrument,
+    stage: { travel: stage.travel, position: () => stage.position(), state: () => stage.state(), moveTo: moveStage, home: (signal) => stage.home(signal), stop: () => stage.stop(), close: () => stage.close() },
+    focus: {
+      zMinUm: focus.zMinUm,
+      zMaxUm: focus.zMaxUm,
+      position: async () => (await focus.position()) - slip,
+      moveTo: async (zUm, options) => (await focus.moveTo(zUm + slip, options)) - slip,
+      stop: () => focus.stop(),
+      close: () => focus.close(),
+    },
+  };
+}
+
+describe('a point that went wrong', () => {
+  it('is measured again, and is then as good as the others', async () => {
+    const made = await contextFor(chipOf({ flakesPerMm2: 60 }), (_, sheet) => Object.assign(sheet.focus, { pointsPerChip: 5, rangeUm: 40 }));
+    const [, corner] = made.chip.focusPointsUm;
+    if (!corner) throw new Error('no corner');
+    const mapped = await map({ ...made, context: { ...made.context, instrument: slipping(made.context.instrument, corner, 17) } });
+    expect(mapped.again).toBeGreaterThan(0);
+    expect(mapped.surface.badPoints).toEqual([]);
+    for (const { point } of mapped.measured) expect(Math.abs(point.zUm - trueUm(point.atUm.xUm))).toBeLessThan(0.6);
+    expectTrue(mapped, 0.6);
   });
 });
 
