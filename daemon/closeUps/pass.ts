@@ -38,6 +38,8 @@ export class CloseUps {
   private readonly offsetsUm = new Map<string, number>();
   private readonly surfaces = new Map<string, FocusSurface | undefined>();
   private grids: FlatFieldState = emptyFlatField;
+  /** Level of bare oxide as last seen, by chip. */
+  private readonly substrates = new Map<string, readonly number[]>();
   /** The night's flakes by id, as they were when the choice was made. */
   private flakes: ReadonlyMap<string, Flake> = new Map();
   /** When the present close-up was begun. */
@@ -101,7 +103,7 @@ export class CloseUps {
   private async readAndWrite(flake: Flake, shot: Shot): Promise<DoneCloseUp> {
     const { pool, path } = this.context;
     const { measurement } = await pool.run({ tile: flake.bestTile, input: { frame: shot.frame, pose: shot.pose, optics: this.optics(flake.chip) } });
-    this.addFlat(measurement);
+    this.learn(flake.chip, measurement);
     const terraces = measurement.fault ? [] : readCloseUp(flake, measurement.detections, this.chips.fittedLadder(flake.chip), path.illuminationNa);
     const picture = await writeCloseUp(this.context, flake.id, flake.terraces.flatMap((t) => t.outlineUm), shot, measurement.fault ? [] : measurement.substrate);
     const { zUm, sharpness, leastSharpness, pose, frame } = shot;
@@ -120,11 +122,15 @@ export class CloseUps {
     const { path } = this.context;
     const { flat: _flat, substrate: _substrate, ...camera } = this.chips.optics(chip);
     const flat = this.grids.frames >= leastFlatFrames ? flatFieldOf(this.grids) : undefined;
-    return { ...camera, numericalAperture: path.numericalAperture, flare: camera.flare.map(() => path.strayLight), ...(flat ? { flat } : {}) };
+    const substrate = this.substrates.get(chip);
+    return { ...camera, numericalAperture: path.numericalAperture, flare: camera.flare.map(() => path.strayLight), ...(flat ? { flat } : {}), ...(substrate ? { substrate } : {}) };
   }
 
-  private addFlat(measurement: FrameMeasurement): void {
-    if (!measurement.fault) this.grids = addToFlatField(this.grids, measurement.coarse);
+  /** What the frames tell of the light: flat field and level of bare oxide. */
+  private learn(chip: string, measurement: FrameMeasurement): void {
+    if (measurement.fault) return;
+    this.grids = addToFlatField(this.grids, measurement.coarse);
+    this.substrates.set(chip, measurement.substrate);
   }
 
   /** Focus of this path's objective by the surface that was measured for the tiles; where there is none, by the flake's own tile. */

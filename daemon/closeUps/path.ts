@@ -23,14 +23,14 @@ export function closeUpContext(night: NightContext): CloseUpContext | undefined 
 
 /**
  * Makes the instrument ready for the close-ups' path: the objective goes up to the safe height before the turret turns, then lamp and
- * camera. Does nothing but set lamp and camera where that objective is in place already.
+ * camera. What is right already is left alone.
  */
 export async function changeToCloseUps({ instrument, path, travel }: CloseUpContext, signal: AbortSignal): Promise<void> {
   if ((await instrument.turret.position()) !== path.turretPosition) {
     await raise(instrument, travel.safeHeightUm, signal);
     await instrument.turret.moveTo(path.turretPosition);
   }
-  await instrument.lamp.setIntensity(path.lampIntensity);
+  if ((await instrument.lamp.intensity()) !== path.lampIntensity) await instrument.lamp.setIntensity(path.lampIntensity);
   await configureCamera(instrument.camera, { exposureMs: path.exposureMs, gainDb: path.gainDb });
 }
 

@@ -5,10 +5,10 @@ import type { FramePose, StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
 import { goTo, reachZ } from '../run/approach.ts';
 import { autofocus } from '../run/autofocus.ts';
-import { focusMeasure } from '../run/focusMeasure.ts';
 import { setWindow } from '../run/focusPoint.ts';
 import { partOf, regionAbout } from './part.ts';
 import { poseAbout, seenFrom, standFor, type CloseUpContext } from './path.ts';
+import { sharpnessFor } from './sharpness.ts';
 
 /** What a close-up is taken of. */
 export interface ShotTarget {
@@ -47,27 +47,28 @@ export async function shoot(context: CloseUpContext, target: ShotTarget, signal:
 }
 
 /** A small search, and where that finds nothing, one as wide as the first of a chip. */
-async function search({ instrument, config, policy, sheet, travel }: CloseUpContext, { chip, expectedZUm }: ShotTarget, signal: AbortSignal): Promise<number> {
+async function search({ instrument, config, policy, sheet, travel, path }: CloseUpContext, { chip, expectedZUm }: ShotTarget, signal: AbortSignal): Promise<number> {
   const { zMinUm, zMaxUm } = config.limits;
   for (const rangeUm of [policy.focusRangeUm, Math.max(policy.focusRangeUm, sheet.focus.rangeUm)]) {
     const request = { centreUm: expectedZUm, rangeUm, depthOfFieldUm: policy.depthOfFieldUm, takeUpUm: policy.takeUpUm, zMinUm, zMaxUm };
-    const focused = await autofocus(instrument, request, travel.focusSettleMs, signal);
+    const focused = await autofocus(instrument, request, travel.focusSettleMs, signal, sharpnessFor(path));
     if (focused.ok) return focused.peak.zUm;
   }
   throw new NightjarError('focusNotFound', { chip: chip.name, triedUm: Math.max(policy.focusRangeUm, sheet.focus.rangeUm) });
 }
 
 /** Frame after frame from below, each judged by the flake's own part. */
-async function stack({ instrument, config, policy, travel }: CloseUpContext, middleUm: number, region: Region, signal: AbortSignal): Promise<Omit<Shot, 'pose' | 'focusZUm'>> {
+async function stack({ instrument, config, policy, travel, path }: CloseUpContext, middleUm: number, region: Region, signal: AbortSignal): Promise<Omit<Shot, 'pose' | 'focusZUm'>> {
   const { zMinUm, zMaxUm } = config.limits;
   const heights = stackHeightsUm(middleUm, policy).filter((zUm) => zUm >= zMinUm && zUm <= zMaxUm);
   let best: { readonly frame: CameraFrame; readonly zUm: number; readonly sharpness: number } | undefined;
   let leastSharpness = Infinity;
+  const measure = sharpnessFor(path);
   for (const zUm of heights) {
     const atZUm = await reachZ(instrument, zUm, policy.takeUpUm, signal);
     await instrument.clock.sleep(travel.focusSettleMs, signal);
     const frame = await instrument.camera.snap(signal);
-    const sharpness = focusMeasure(partOf(frame, region));
+    const sharpness = measure(partOf(frame, region));
     leastSharpness = Math.min(leastSharpness, sharpness);
     if (!best || sharpness > best.sharpness) best = { frame, zUm: atZUm, sharpness };
   }

@@ -26,8 +26,9 @@ class Extremes {
  * Searches focus where the stage stands: carries out the planner's search and leaves the drive at the peak, reached from below as all
  * heights are. While a frame is read out the drive goes on to the next height of its sweep.
  * @param settleMs waited after each step of the focus drive, before the exposure
+ * @param measure how sharp a frame is, in any unit
  */
-export async function autofocus(instrument: Instrument, request: SearchRequest, settleMs: number, signal: AbortSignal): Promise<Focused> {
+export async function autofocus(instrument: Instrument, request: SearchRequest, settleMs: number, signal: AbortSignal, measure: (frame: CameraFrame) => number = focusMeasure): Promise<Focused> {
   const { clock, camera } = instrument;
   const extremes = new Extremes();
   let state = beginSearch(request);
@@ -40,7 +41,7 @@ export async function autofocus(instrument: Instrument, request: SearchRequest, 
     const [, afterUm] = state.ahead;
     const { frame, then } = await snapThen(camera, async () => (afterUm === undefined ? undefined : travelZ(instrument, afterUm, signal)), signal);
     standsAtUm = then;
-    const value = focusMeasure(frame);
+    const value = measure(frame);
     extremes.add(frame, value);
     state = addSample(state, reachedUm, value);
   }

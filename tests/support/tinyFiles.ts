@@ -64,7 +64,7 @@ export const fewTiles: TinyChange = (_, sheet) => {
 /** A second objective with offsets of its own, and a few minutes of close-ups through it. */
 export const withCloseUps: TinyChange = (instrument, sheet) => {
   Object.assign(instrument.objectives, { '50x': { magnification: 50, numericalAperture: 0.8, turretPosition: 1, parfocalUm: -30, parcentricXUm: 8, parcentricYUm: -5 } });
-  Object.assign(instrument.opticalPaths, { closeUp: { objective: '50x', lampIntensity: 0.6, exposureMs: 8 } });
+  Object.assign(instrument.opticalPaths, { closeUp: { objective: '50x', lampIntensity: 0.6, exposureMs: 28 } });
   Object.assign(sheet, { closeUps: { opticalPath: 'closeUp', budgetMin: 1 } });
 };
 
