@@ -10,7 +10,7 @@ import { NightjarError } from '../errors/index.ts';
 import { overChip, type MappedFocus, type MappingContext } from './focusMapping.ts';
 import { samplesOf } from './focusMeasure.ts';
 import { depthOfFieldOf, measurePoint, setWindow, type MeasuredPoint } from './focusPoint.ts';
-import { driftSentence, stepSentence, tiltSentence } from './focusSentences.ts';
+import { driftSentence, stepSentence, tiltSentence, unfoundSentence } from './focusSentences.ts';
 
 /** Standard errors that a frame's height is kept away from the edge of the depth of field (common practice, no source). */
 const sigmas = 2;
@@ -124,6 +124,7 @@ export class FocusKeeper {
     const found = await this.measureNear(present, tile.centreUm, signal);
     await setWindow(this.context);
     if (!found) {
+      this.tell(tile.chip, unfoundSentence(tile, present.chip));
       this.schedule(this.now());
       this.calmUntilMs = this.now() + calmMs;
       return false;

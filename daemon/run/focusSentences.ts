@@ -1,7 +1,7 @@
 import type { DriftState } from '../../planner/focus/drift.ts';
 import { largestTiltMrad, slopeAt, usableFieldUm, type FrameFocus, type Slope } from '../../planner/focus/frameFocus.ts';
 import type { FocusSurface } from '../../planner/focus/surface.ts';
-import type { PlannedChip } from '../../planner/plan/types.ts';
+import type { PlannedChip, Tile } from '../../planner/plan/types.ts';
 import type { MappedFocus } from './focusMapping.ts';
 import { counted, figure } from '../errors/words.ts';
 
@@ -73,6 +73,11 @@ export function driftSentence(drift: DriftState, overS: number, warmUpMin: numbe
   const errorUm = Math.sqrt(drift.rateVariance);
   const warmUp = warmUpMin > 0 ? ` A point is measured again as often as that asks for; the stand usually takes ${figure(warmUpMin, 0)} min to warm up.` : '';
   return `focus drifts by ${figure(drift.rateUmPerH)} ± ${figure(errorUm)} µm an hour, measured over ${figure(overS, 0)} s.${warmUp}`;
+}
+
+/** A check found focus at none of the points that had shown it before. */
+export function unfoundSentence(tile: Tile, chip: PlannedChip): string {
+  return `focus could not be measured again before tile ${tile.index - (chip.tiles[0]?.index ?? 0) + 1}: none of the places that had shown it does now. The scan goes on as before and tries again in its time; look at the lamp and at how the chip lies.`;
 }
 
 /** "3, 7 to 12": whole numbers that rise. */

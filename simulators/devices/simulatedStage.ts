@@ -24,6 +24,8 @@ export interface StageBehaviour {
   readonly nonOrthogonalityMrad?: number;
   /** Where it truly comes to rest differs by about this much from one move to the next. */
   readonly repeatabilityUm: number;
+  /** The stand warms up: the sample creeps aside by this much, two thirds of it in the first hour. None when left out. */
+  readonly driftUm?: number;
 }
 
 export const USUAL_STAGE: StageBehaviour = {
@@ -42,6 +44,7 @@ export interface SimulatedStage {
   trueUm(): StagePoint;
 }
 
+const HOUR_MS = 3_600_000;
 const SHAKE_UM = 1.5;
 const SHAKE_PERIOD_MS = 18;
 
@@ -61,6 +64,8 @@ class Sample {
   #drivenUm: readonly [number, number];
   #missUm: readonly [number, number] = [0, 0];
   #arrivedAtMs: number;
+  readonly #startMs: number;
+  readonly #driftRad: number;
   readonly #visits = new Visits();
   readonly #seed: number;
   readonly #behaviour: StageBehaviour;
@@ -70,6 +75,8 @@ class Sample {
     this.#behaviour = behaviour;
     this.#drivenUm = [behaviour.startAtUm.xUm, behaviour.startAtUm.yUm];
     this.#arrivedAtMs = nowMs - behaviour.settleMs;
+    this.#startMs = nowMs;
+    this.#driftRad = randomStream(seed, 'stage', 'drift').between(0, 2 * Math.PI);
   }
 
   /** Dragged along to where the carriage is. */
@@ -89,7 +96,14 @@ class Sample {
   at(carriage: readonly number[], nowMs: number): StagePoint {
     const [x, y] = this.#truly(this.follow(carriage));
     const shake = shakeUm(nowMs - this.#arrivedAtMs, this.#behaviour.settleMs);
-    return { xUm: x + this.#missUm[0] + shake, yUm: y + this.#missUm[1] + shake / 2 };
+    const [driftX, driftY] = this.#creptUm(nowMs);
+    return { xUm: x + this.#missUm[0] + shake + driftX, yUm: y + this.#missUm[1] + shake / 2 + driftY };
+  }
+
+  #creptUm(nowMs: number): readonly [number, number] {
+    const { driftUm = 0 } = this.#behaviour;
+    const creptUm = driftUm * (1 - Math.exp(-(nowMs - this.#startMs) / HOUR_MS));
+    return [creptUm * Math.cos(this.#driftRad), creptUm * Math.sin(this.#driftRad)];
   }
 
   /** What the screws and their mounting make of a way: pitch errors, and axes that are not at right angles. */

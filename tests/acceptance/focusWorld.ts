@@ -117,7 +117,7 @@ export interface FocusNight {
 
 /**
  * A night with the drift of the bar: a warm-up of 5 um with a time constant of 1 h, 2 um/h, one step of 8 um at a random moment of the
- * forecast, all downwards.
+ * forecast, all downwards, and 3 um aside.
  */
 export function makeFocusNight(make: NightMake): FocusNight {
   const world = makeChips(make);
@@ -127,7 +127,7 @@ export function makeFocusNight(make: NightMake): FocusNight {
   const faults = new Faults();
   const { limits } = files.config;
   const travel = { xMinUm: limits.xMinUm, xMaxUm: limits.xMaxUm, yMinUm: limits.yMinUm, yMaxUm: limits.yMaxUm };
-  const stage = createSimulatedStage(clock, make.seed, faults, { ...USUAL_STAGE, travel, startAtUm: { xUm: 5000, yUm: 5000 } });
+  const stage = createSimulatedStage(clock, make.seed, faults, { ...USUAL_STAGE, travel, startAtUm: { xUm: 5000, yUm: 5000 }, driftUm: 3 });
   const stepAfterMs = 1000 * plan.forecastS * randomStream(make.seed, 'night', 'step').between(0.05, 0.95);
   const focus = createSimulatedFocus(clock, make.seed, faults, {
     ...USUAL_FOCUS, zMinUm: limits.zMinUm, zMaxUm: limits.zMaxUm, startAtUm: limits.zMaxUm, warmUpUm: 5, driftUmPerH: 2, stepUm: 8, stepAfterMs,
