@@ -16,7 +16,7 @@ const directions = 8;
 /** A move, as a share of the field's shorter side: what two frames have in common is then large. */
 const stepShare = 0.35;
 /** First moves of all, along one axis each: a picture that may be turned and mirrored anyhow is still found. */
-const firstShare = 0.12;
+const firstShare = 0.08;
 const mostReachUm = 2000;
 const mostStops = 500;
 /** Where a picture is expected within few pixels, a peak by chance is rarer than anywhere in it: less than elsewhere is asked of it. */
