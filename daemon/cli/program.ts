@@ -7,6 +7,7 @@ import { contrastCommand } from './contrast.ts';
 import type { CommandContext } from './context.ts';
 import { demoCommand } from './demo.ts';
 import { planCommand } from './plan.ts';
+import { remountCommand } from './remount.ts';
 import { scanCommand } from './scan.ts';
 import { serveCommand } from './serve.ts';
 
@@ -27,7 +28,7 @@ export async function runProgram(argv: readonly string[], context: CommandContex
   const done = (code: number): void => {
     exitCode = code;
   };
-  for (const add of [serveCommand, planCommand, scanCommand, classifyCommand, contrastCommand, checkCommand, calibrateCommand, demoCommand]) add(program, context, done);
+  for (const add of [serveCommand, planCommand, scanCommand, classifyCommand, contrastCommand, checkCommand, calibrateCommand, remountCommand, demoCommand]) add(program, context, done);
   try {
     await program.parseAsync(argv, { from: 'user' });
     return exitCode;

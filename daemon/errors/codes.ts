@@ -49,6 +49,9 @@ export interface RunDetails {
   readonly notWhileScanning: { readonly asked: string };
   readonly notInThisState: { readonly asked: string; readonly state: RunState };
   readonly noSuchFlake: { readonly flakeId: string };
+  readonly noSuchChip: { readonly chip: string; readonly known: readonly string[] };
+  readonly notThisChip: { readonly chip: string; readonly score: number };
+  readonly doubtfulMatch: { readonly flakeId: string; readonly score: number };
   readonly noSuchTerrace: { readonly flakeId: string; readonly terrace: number };
   readonly noSuchVerdict: { readonly flakeId: string; readonly terrace: number };
   readonly cannotResume: { readonly reason: string };

@@ -1,3 +1,4 @@
+import { LEAST_SCORE } from '../../planner/frames/phaseCorrelation.ts';
 import type { ClassifierDetails, EntriesFor, RunDetails, Sentence, ServerDetails } from './codes.ts';
 import { bytes, counted, figure, lengthUm, stopped } from './words.ts';
 
@@ -34,6 +35,23 @@ export const runEntries: EntriesFor<RunDetails> = {
     say: ({ asked }) => [`The stage is scanning, so this has to wait: ${stopped(asked)}`, 'The scan goes on.', 'Pause the night first, or wait for its end.'],
   },
   notInThisState: { exit: 2, say: ({ asked, state }) => [`The night is ${state}, which leaves no room for this: ${stopped(asked)}`, UNCHANGED, 'Look at what it is doing, then choose again.'] },
+  noSuchChip: { exit: 2, say: ({ chip, known }) => [`There is no chip ${chip} in the last night of these records.`, UNCHANGED, `Its chips are ${known.join(', ')}; another night has a data folder of its own.`] },
+  notThisChip: {
+    exit: 1,
+    say: ({ chip, score }) => [
+      `This is not chip ${chip}, or its marks are not where they were said to be: what is seen near its corners does not look like the pictures of that night (likeness ${figure(score)}, and ${LEAST_SCORE} is the least).`,
+      'Nothing drives on; the objective was lifted.',
+      'Check the name on the holder, and find the marks again; a chip that was cleaned since looks like another one.',
+    ],
+  },
+  doubtfulMatch: {
+    exit: 1,
+    say: ({ flakeId, score }) => [
+      `What is seen at flake ${flakeId} is not surely it: its picture does not match well enough (likeness ${figure(score)}, and ${LEAST_SCORE} is the least).`,
+      'Nothing drives on; the objective was lifted.',
+      'Look for yourself with the live picture, or begin again with other marks.',
+    ],
+  },
   noSuchFlake: { exit: 2, say: ({ flakeId }) => [`There is no flake ${flakeId} in this night.`, UNCHANGED, 'It may have been merged with a neighbour: look at the list again.'] },
   noSuchTerrace: { exit: 2, say: ({ flakeId, terrace }) => [`Flake ${flakeId} has no terrace ${terrace + 1}.`, UNCHANGED, 'It may have been read again meanwhile: choose a terrace once more.'] },
   noSuchVerdict: { exit: 2, say: ({ flakeId, terrace }) => [`Nobody has given a number to terrace ${terrace + 1} of flake ${flakeId}, or it was taken back already.`, UNCHANGED, 'Look at the flake again.'] },

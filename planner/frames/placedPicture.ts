@@ -1,5 +1,6 @@
+import { containsPoint, distanceToEdgeUm } from '../geometry/measure.ts';
 import { apply2, pixelToStage, stageToPixel } from '../units/index.ts';
-import type { FramePose } from '../units/index.ts';
+import type { ChipPoint, FramePose } from '../units/index.ts';
 import { toChip, toStage } from './chipFrame.ts';
 import type { ChipFrame } from './chipFrame.ts';
 import type { GreyPicture } from './greyPicture.ts';
@@ -63,6 +64,24 @@ function sample({ widthPx, heightPx, data }: GreyPicture, colPx: number, rowPx: 
   const upper = (data[at] as number) * (1 - u) + (data[at + 1] as number) * u;
   const lower = (data[at + widthPx] as number) * (1 - u) + (data[at + widthPx + 1] as number) * u;
   return upper * (1 - v) + lower * v;
+}
+
+/**
+ * Takes out of a view, as 0, what lies beyond a chip's edge or within a rim of it: all chips have straight edges, and pictures of two would
+ * be found alike by them alone.
+ * @param outline the chip's edge in its own frame
+ */
+export function withoutRim(view: PlacedPicture, now: ChipFrame, outline: readonly ChipPoint[], rimUm: number): GreyPicture {
+  const { widthPx, heightPx, data } = view.picture;
+  const out = new Float32Array(data.length);
+  for (let row = 0; row < heightPx; row += 1) {
+    for (let col = 0; col < widthPx; col += 1) {
+      const place = toChip(now, pixelToStage(view.pose, { colPx: col + 0.5, rowPx: row + 0.5 }));
+      const i = row * widthPx + col;
+      if (containsPoint(outline, place) && distanceToEdgeUm(outline, place) >= rimUm) out[i] = data[i] as number;
+    }
+  }
+  return { widthPx, heightPx, data: out };
 }
 
 /** How far the chip lies from where it was believed, in stage um, for a shift of its picture against the expected one. */

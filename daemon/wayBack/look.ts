@@ -1,0 +1,91 @@
+import { DriverError } from '../../drivers/interfaces/index.ts';
+import { LARGEST_TILT_MRAD, LEAST_REACH } from '../../planner/focus/prediction.ts';
+import { planApproach } from '../../planner/frames/approach.ts';
+import { toChip, toStage, type ChipFrame } from '../../planner/frames/chipFrame.ts';
+import type { GreyPicture } from '../../planner/frames/greyPicture.ts';
+import { expectedView, shiftOnStageUm, withoutRim } from '../../planner/frames/placedPicture.ts';
+import { LEAST_SCORE, measureShift } from '../../planner/frames/phaseCorrelation.ts';
+import { distanceUm, type ChipPoint, type FramePose, type StagePoint } from '../../planner/units/index.ts';
+import { autofocus } from '../run/autofocus.ts';
+import { depthOfFieldOf } from '../run/focusPoint.ts';
+import type { MappingContext } from '../run/focusMapping.ts';
+import { chipGrey } from './chipGrey.ts';
+import { compared, levelRadiusPx, type ChipPictures } from './chipPictures.ts';
+
+/** What looking at a place needs: the instrument as it is now, and what the chip looked like. */
+export interface Looking {
+  readonly context: Pick<MappingContext, 'instrument' | 'config' | 'path' | 'travel' | 'sheet'>;
+  readonly pictures: ChipPictures;
+  /** How the chip lay on the stage when the pictures were taken. */
+  readonly then: ChipFrame;
+  /** The chip's edge, in its own frame. */
+  readonly outline: readonly ChipPoint[];
+  /** Where focus was found last, in this remounting. */
+  focusedAt?: { readonly atUm: StagePoint; readonly zUm: number };
+}
+
+/** What was seen at a place, against what should be. */
+export interface Seen {
+  /** How far the chip lies from where it was believed, in stage um. */
+  readonly offUm: StagePoint;
+  /** How surely the two pictures show the same: see `measureShift`. */
+  readonly score: number;
+  readonly isSame: boolean;
+  /** Share of the view that earlier pictures show. */
+  readonly covered: number;
+}
+
+/** A chip may lie so far from where its marks have it. */
+const marksReachUm = 30;
+/** With less of the view known from before than this, nothing is said. */
+const leastCovered = 0.15;
+
+/**
+ * Goes to a place of a chip that is believed to lie as `now` says, focuses, and holds what is seen there against the pictures of that night.
+ * The objective is never lowered while the stage moves, and both axes arrive from their low side.
+ */
+export async function lookAt(looking: Looking, chipUm: ChipPoint, now: ChipFrame, signal: AbortSignal): Promise<Seen> {
+  const { context, pictures, then } = looking;
+  const { instrument } = context;
+  const targetUm = toStage(now, chipUm);
+  const expected = expectation(looking, targetUm);
+  await approach(context, targetUm, expected.centreUm + expected.rangeUm, signal);
+  const { zMinUm, zMaxUm } = context.config.limits;
+  const depthOfFieldUm = depthOfFieldOf(context);
+  const focused = await autofocus(instrument, { ...expected, depthOfFieldUm, zMinUm, zMaxUm }, context.travel.focusSettleMs, signal);
+  if (focused.ok) looking.focusedAt = { atUm: targetUm, zUm: focused.peak.zUm };
+  const frame = await instrument.camera.snap(signal);
+  const centreUm = await instrument.stage.position();
+  const pose: FramePose = { centreUm, cameraToStageUm: context.path.cameraToStageUm, widthPx: frame.widthPx, heightPx: frame.heightPx };
+  const live = compared({ picture: chipGrey(frame), pose });
+  const placeThen = toStage(then, toChip(now, centreUm));
+  const halfUm = distanceUm(centreUm, { xUm: centreUm.xUm + (live.pose.widthPx * Math.hypot(live.pose.cameraToStageUm[0], live.pose.cameraToStageUm[2])) / 2, yUm: centreUm.yUm + (live.pose.heightPx * Math.hypot(live.pose.cameraToStageUm[1], live.pose.cameraToStageUm[3])) / 2 });
+  const view = expectedView(live.pose, now, await pictures.near(placeThen, halfUm), then);
+  const m = live.pose.cameraToStageUm;
+  const rimUm = marksReachUm + levelRadiusPx * Math.hypot(m[0], m[2]);
+  const inside = (picture: GreyPicture): GreyPicture => withoutRim({ picture, pose: live.pose }, now, looking.outline, rimUm);
+  const result = measureShift(inside(view.picture), inside(live.picture), 0);
+  const score = result.ok ? result.shift.score : result.refusal.code === 'noTrustworthyPeak' ? result.refusal.score : 0;
+  const offUm = result.ok ? shiftOnStageUm(live.pose, result.shift) : { xUm: 0, yUm: 0 };
+  return { offUm, score, isSame: score >= LEAST_SCORE && view.covered >= leastCovered, covered: view.covered };
+}
+
+/** Focus is sought over the whole range at first, later round where it was found, as far as the steepest chip rises on the way. */
+function expectation({ context, focusedAt }: Looking, atUm: StagePoint): { readonly centreUm: number; readonly rangeUm: number } {
+  const { rangeUm } = context.sheet.focus;
+  if (!focusedAt) return { centreUm: context.config.focus.expectedUm + context.path.parfocalUm, rangeUm };
+  const risesUm = (LARGEST_TILT_MRAD / 1000) * distanceUm(focusedAt.atUm, atUm);
+  return { centreUm: focusedAt.zUm, rangeUm: Math.min(rangeUm, risesUm + LEAST_REACH * depthOfFieldOf(context)) };
+}
+
+/** The planner's steps, each ended before the next begins. Throws `limit` for a place that the stage cannot reach. */
+async function approach({ instrument, travel, config }: Looking['context'], targetUm: StagePoint, focusZUm: number, signal: AbortSignal): Promise<void> {
+  const [fromUm, fromZUm] = [await instrument.stage.position(), await instrument.focus.position()];
+  const planned = planApproach({ fromUm, fromZUm, targetUm, focusZUm, ...travel, limits: config.limits });
+  if (!planned.ok) throw new DriverError('limit', { device: 'stage', ...planned.refusal });
+  for (const step of planned.steps) {
+    if (step.kind === 'moveXy') await instrument.stage.moveTo(step.toUm, { signal });
+    else await instrument.focus.moveTo(step.zUm, { signal });
+  }
+  await instrument.clock.sleep(Math.max(travel.settleMs, travel.focusSettleMs), signal);
+}

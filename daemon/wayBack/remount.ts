@@ -1,0 +1,97 @@
+import { toChip, toStage, type ChipFrame, type MarkPair } from '../../planner/frames/chipFrame.ts';
+import { fitChipFrame } from '../../planner/frames/marks.ts';
+import { distanceUm, type ChipPoint, type StagePoint } from '../../planner/units/index.ts';
+import { NightjarError } from '../errors/index.ts';
+import type { TileRecord } from '../records/types.ts';
+import { lookAt, type Looking, type Seen } from './look.ts';
+
+/** Marks may be off by this much on a stage that is not the one they were measured on: 0.3 % of 10 mm, and the hand that found them. */
+const allowedMisfitUm = 60;
+/** Places of the chip that are looked at before it is called another one. */
+const placesLookedAt = 4;
+/** A flake counts as reached within this distance of the middle of the view. */
+const reachedUm = 5;
+/** Corrections towards a flake. */
+const mostCorrections = 3;
+
+/** A chip that was recognised where it lies now. */
+export interface FoundChip {
+  readonly frame: ChipFrame;
+  readonly seen: Seen;
+  /** How far the marks alone had been off there. */
+  readonly marksOffUm: number;
+  /** The marks were given the wrong way round: the chip lies turned by half a turn against them. */
+  readonly isTurned: boolean;
+}
+
+/** A flake in the middle of the view. */
+export interface FoundFlake {
+  readonly atUm: StagePoint;
+  /** How far it was from where the chip's frame had it. */
+  readonly correctedUm: number;
+  /** How far it still is from the middle of the view, by its picture. */
+  readonly leftUm: number;
+  readonly score: number;
+}
+
+/**
+ * Recognises a chip that was laid down again: a coarse frame from its marks, then pictures of that night near its corners against what is
+ * seen there now; half a turn is tried as well. Throws `marksRefused` and, when nothing looks alike, `notThisChip`: nothing drives on then.
+ */
+export async function findChip(looking: Looking, chip: string, marks: readonly MarkPair[], signal: AbortSignal): Promise<FoundChip> {
+  const fit = fitChipFrame(marks, allowedMisfitUm);
+  if (!fit.ok) throw new NightjarError('marksRefused', { chip, ...fit.refusal });
+  let best = 0;
+  for (const isTurned of [false, true]) {
+    const believed = isTurned ? halfTurned(fit.frame, marks) : fit.frame;
+    for (const tile of cornerTiles(looking).slice(0, isTurned ? 2 : placesLookedAt)) {
+      const seen = await lookAt(looking, toChip(looking.then, tile.centreUm), believed, signal);
+      best = Math.max(best, seen.score);
+      if (seen.isSame) return { frame: movedBy(believed, seen.offUm), seen, marksOffUm: Math.hypot(seen.offUm.xUm, seen.offUm.yUm), isTurned };
+    }
+  }
+  throw new NightjarError('notThisChip', { chip, score: best });
+}
+
+/**
+ * Brings a flake of a recognised chip into the middle of the view: there, its own picture is matched and what is left is made up for.
+ * Throws `doubtfulMatch` when what is seen there is not surely it, or does not come to rest.
+ */
+export async function goToFlake(looking: Looking, flake: { readonly id: string; readonly atChipUm: ChipPoint }, found: ChipFrame, signal: AbortSignal): Promise<FoundFlake> {
+  let frame = found;
+  let seen: Seen | undefined;
+  for (let correction = 0; correction <= mostCorrections; correction++) {
+    seen = await lookAt(looking, flake.atChipUm, frame, signal);
+    if (!seen.isSame) throw new NightjarError('doubtfulMatch', { flakeId: flake.id, score: seen.score });
+    const leftUm = Math.hypot(seen.offUm.xUm, seen.offUm.yUm);
+    const atUm = toStage(frame, flake.atChipUm);
+    if (leftUm <= reachedUm / 2 || (correction === mostCorrections && leftUm <= reachedUm)) {
+      return { atUm, correctedUm: distanceUm(atUm, toStage(found, flake.atChipUm)), leftUm, score: seen.score };
+    }
+    frame = movedBy(frame, seen.offUm);
+  }
+  throw new NightjarError('doubtfulMatch', { flakeId: flake.id, score: seen?.score ?? 0 });
+}
+
+function movedBy(frame: ChipFrame, by: StagePoint): ChipFrame {
+  return { ...frame, originUm: { xUm: frame.originUm.xUm + by.xUm, yUm: frame.originUm.yUm + by.yUm } };
+}
+
+/** The same chip turned about the middle of its marks by half a turn. */
+function halfTurned(frame: ChipFrame, marks: readonly MarkPair[]): ChipFrame {
+  const middle = marks.reduce((sum, { stageUm }) => ({ xUm: sum.xUm + stageUm.xUm / marks.length, yUm: sum.yUm + stageUm.yUm / marks.length }), { xUm: 0, yUm: 0 });
+  return { originUm: { xUm: 2 * middle.xUm - frame.originUm.xUm, yUm: 2 * middle.yUm - frame.originUm.yUm }, angleDeg: frame.angleDeg + 180 };
+}
+
+/** Of each quarter of the chip the tile that shows most, the fullest first: what tells chips apart is what lies on them. */
+function cornerTiles({ pictures }: Looking): readonly TileRecord[] {
+  const { tiles } = pictures;
+  const middle = tiles.reduce((sum, { centreUm }) => ({ xUm: sum.xUm + centreUm.xUm / tiles.length, yUm: sum.yUm + centreUm.yUm / tiles.length }), { xUm: 0, yUm: 0 });
+  const fullest = new Map<string, TileRecord>();
+  for (const tile of tiles) {
+    const quarter = `${tile.centreUm.xUm > middle.xUm} ${tile.centreUm.yUm > middle.yUm}`;
+    const before = fullest.get(quarter);
+    if (!before || tile.detections.length > before.detections.length) fullest.set(quarter, tile);
+  }
+  return [...fullest.values()].sort((a, b) => b.detections.length - a.detections.length);
+}
