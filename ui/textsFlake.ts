@@ -1,6 +1,7 @@
-import type { CalibrationView, VerdictView } from '../daemon/server/messages.ts';
+import type { CalibrationView, CloseUpView, VerdictView } from '../daemon/server/messages.ts';
 import type { Cleanliness, Clearance, EdgeFamily, FlakeBar, FlakeNote, RankParts, StraightEdge } from '../planner/flakes/shape/types.ts';
-import type { RejectReason, ThicknessCall } from '../planner/flakes/types.ts';
+import type { Flake, LayerCall, RejectReason, ThicknessCall } from '../planner/flakes/types.ts';
+import { OFF_CURVE } from '../planner/layers/limits.ts';
 import type { LabelSource } from '../planner/layers/types.ts';
 import { figure, probability, signedPercent, timeOfDay, withError, withUnit } from './format.ts';
 import type { BarSize } from './state/barSize.ts';
@@ -38,6 +39,22 @@ function accident(chance: number): string {
   return chance < 0.2 ? `perhaps by accident: ${often}` : `may well be accident: ${often}`;
 }
 
+/** What one pass says, in so many words. */
+function counted({ layers: count, probability: p }: LayerCall): string {
+  return count === null ? 'no layer number' : `${layers(count)}, ${probability(p)}`;
+}
+
+/** What a second look at high magnification has changed. */
+function closeUp({ optics, terraces }: CloseUpView, flake: Flake): readonly [head: string, rest: string] {
+  const seen = terraces.find(({ terrace }) => flake.terraces[terrace]?.call.layers === flake.layers) ?? terraces[0];
+  const before = seen && flake.terraces[seen.terrace]?.call;
+  if (!seen || !before) return [`Looked at again at ${optics}.`, 'Its terraces were not found again in that frame: the count stays as it was.'];
+  const now = counted(seen.together);
+  if (seen.call.misfit > OFF_CURVE || seen.call.layers === null) return [`Looked at again at ${optics}:`, `that picture alone gives no layer number; the count stays at ${counted(before)}.`];
+  if (counted(before) === now) return [`Looked at again at ${optics}:`, `still ${now}.`];
+  return [`Looked at again at ${optics}: ${now}.`, `Before it was ${counted(before)}.`];
+}
+
 function doubt(note: FlakeNote): readonly [head: string, rest: string] {
   switch (note.kind) {
     case 'twoLayersOrFold': {
@@ -66,6 +83,7 @@ function thickness({ nm, lowNm, highNm }: ThicknessCall): string {
 }
 
 export const flakeTexts = {
+  closeUp,
   thickness,
   rejected: (reason: RejectReason | undefined): string => `Rejected: ${reason ? REASONS[reason] : 'no flake'}`,
   reason: (reason: RejectReason | undefined): string => (reason ? REASONS[reason] : 'no flake'),

@@ -10,7 +10,7 @@ import { addToFlatField, emptyFlatField, flatFieldOf, type FlatFieldState } from
 import type { FrameMeasurement, OpticalContext } from '../vision/types.ts';
 import { chooseCloseUps, closeUpCandidates, closeUpSeconds } from './choice.ts';
 import { changeToCloseUps, seenFrom, type CloseUpContext } from './path.ts';
-import { readCloseUp, readMs } from './reading.ts';
+import { readCloseUp, readMs, shiftOf } from './reading.ts';
 import { shoot, type Shot } from './shot.ts';
 import { writeCloseUp } from './writing.ts';
 
@@ -105,8 +105,12 @@ export class CloseUps {
     const { measurement } = await pool.run({ tile: flake.bestTile, input: { frame: shot.frame, pose: shot.pose, optics: this.optics(flake.chip) } });
     this.learn(flake.chip, measurement);
     const terraces = measurement.fault ? [] : readCloseUp(flake, measurement.detections, this.chips.fittedLadder(flake.chip), path.illuminationNa);
-    const picture = await writeCloseUp(this.context, flake.id, flake.terraces.flatMap((t) => t.outlineUm), shot, measurement.fault ? [] : measurement.substrate);
-    const { zUm, sharpness, leastSharpness, pose, frame } = shot;
+    // Places are those of the first pass: what the two objectives' offsets are wrong by shows in the flake itself.
+    const shift = shiftOf(flake, measurement.detections);
+    const { centreUm: seenAtUm } = shot.pose;
+    const pose = { ...shot.pose, centreUm: { xUm: seenAtUm.xUm - shift.xUm, yUm: seenAtUm.yUm - shift.yUm } };
+    const picture = await writeCloseUp(this.context, flake.id, flake.terraces.flatMap((t) => t.outlineUm), { ...shot, pose }, measurement.fault ? [] : measurement.substrate);
+    const { zUm, sharpness, leastSharpness, frame } = shot;
     return { flakeId: flake.id, chip: flake.chip, opticalPath: path.name, outcome: 'done', takenAtMs: frame.takenAtMs, centreUm: pose.centreUm, zUm, sharpness, leastSharpness, picture, terraces };
   }
 

@@ -53,8 +53,8 @@ export function matchTerraces(flake: Pick<Flake, 'terraces' | 'centreUm'>, detec
   });
 }
 
-/** By how much the close-up shows the flake elsewhere than the first pass: from the middles of its box, where all of it is in the picture. */
-function shiftOf(flake: Pick<Flake, 'terraces' | 'centreUm'>, detections: readonly Detection[]): StagePoint {
+/** By how much the close-up shows the flake elsewhere than the first pass: from the middles of its box, where all of it is in the picture; else nothing. */
+export function shiftOf(flake: Pick<Flake, 'terraces' | 'centreUm'>, detections: readonly Detection[]): StagePoint {
   const middle = middleOf(flake.terraces.flatMap((t) => t.outlineUm));
   const areaUm2 = Math.max(...flake.terraces.map((t) => t.areaUm2));
   const shifts = detections

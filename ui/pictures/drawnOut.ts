@@ -39,8 +39,15 @@ export function drawnOutPicture(picture: ImageBitmap, pose: FramePose, flake: Fl
 
 /** The picture cut round a flake; kept, since the list and the panel both show it. Rejects when it cannot be had. */
 export function cropPicture(view: FlakeView): Promise<ReadyPicture> {
-  const { crop } = view;
-  if (!crop) return Promise.reject(new Error('no picture was cut'));
+  return view.crop ? keptPicture(view, view.crop) : Promise.reject(new Error('no picture was cut'));
+}
+
+/** The picture of a flake at high magnification, kept like the other. Rejects when it cannot be had. */
+export function closeUpPicture(view: FlakeView): Promise<ReadyPicture> {
+  return view.closeUp ? keptPicture(view, view.closeUp) : Promise.reject(new Error('it was not looked at again'));
+}
+
+function keptPicture(view: FlakeView, crop: NonNullable<FlakeView['crop']>): Promise<ReadyPicture> {
   const known = crops.get(crop.picture);
   if (known) return known;
   const made = store.get(crop.picture).then((picture) => drawnOutPicture(picture, cropPose(crop), view));

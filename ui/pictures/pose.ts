@@ -75,6 +75,12 @@ export function pictureScale({ flakeSpanUm, cropUm, pixelUm, viewWidth, viewHeig
   return Math.max(pixelUm / MOST_SCALE, Math.min(withRim, Math.max(nearest, filling)));
 }
 
+/** um per screen px at which a picture is all in the view, no larger than `MOST_SCALE` allows. */
+export function wholePictureScale(pose: FramePose, viewWidth: number, viewHeight: number): number {
+  const pixelUm = pixelSizeUm(pose);
+  return Math.max(pixelUm / MOST_SCALE, (pose.widthPx * pixelUm) / viewWidth, (pose.heightPx * pixelUm) / viewHeight);
+}
+
 /** Puts the place `centreUm` in the middle of a view, at so many um per screen px. */
 export function place(pose: FramePose, centreUm: StagePoint, umPerPx: number, viewWidth: number, viewHeight: number): Placement {
   const scale = pixelSizeUm(pose) / umPerPx;

@@ -32,6 +32,8 @@ export class Session {
   giving: { readonly flakeId: string; readonly terrace: number; readonly layers: number } | null = $state.raw(null);
   outline = $state(true);
   drawnOut = $state(true);
+  /** Flakes that were looked at again are shown as they were then. */
+  closeUp = $state(false);
   following = $state(false);
   /** Set while the live picture of the chosen flake is shown. */
   showLive = $state(false);
