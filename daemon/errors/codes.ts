@@ -50,8 +50,8 @@ export interface RunDetails {
   readonly notInThisState: { readonly asked: string; readonly state: RunState };
   readonly noSuchFlake: { readonly flakeId: string };
   readonly noSuchChip: { readonly chip: string; readonly known: readonly string[] };
-  readonly notThisChip: { readonly chip: string; readonly score: number };
-  readonly doubtfulMatch: { readonly flakeId: string; readonly score: number };
+  readonly notThisChip: { readonly chip: string; readonly likeness: number };
+  readonly doubtfulMatch: { readonly flakeId: string; readonly likeness: number };
   readonly noSuchTerrace: { readonly flakeId: string; readonly terrace: number };
   readonly noSuchVerdict: { readonly flakeId: string; readonly terrace: number };
   readonly cannotResume: { readonly reason: string };

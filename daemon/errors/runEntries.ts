@@ -1,4 +1,4 @@
-import { LEAST_SCORE } from '../../planner/frames/phaseCorrelation.ts';
+import { LEAST_LIKENESS } from '../../planner/frames/placedPicture.ts';
 import type { ClassifierDetails, EntriesFor, RunDetails, Sentence, ServerDetails } from './codes.ts';
 import { bytes, counted, figure, lengthUm, stopped } from './words.ts';
 
@@ -38,16 +38,16 @@ export const runEntries: EntriesFor<RunDetails> = {
   noSuchChip: { exit: 2, say: ({ chip, known }) => [`There is no chip ${chip} in the last night of these records.`, UNCHANGED, `Its chips are ${known.join(', ')}; another night has a data folder of its own.`] },
   notThisChip: {
     exit: 1,
-    say: ({ chip, score }) => [
-      `This is not chip ${chip}, or its marks are not where they were said to be: what is seen near its corners does not look like the pictures of that night (likeness ${figure(score)}, and ${LEAST_SCORE} is the least).`,
+    say: ({ chip, likeness }) => [
+      `This is not chip ${chip}, or its marks are not where they were said to be: what is seen near its corners does not look like the pictures of that night (likeness ${figure(likeness, 2)}, and ${LEAST_LIKENESS} is the least).`,
       'Nothing drives on; the objective was lifted.',
       'Check the name on the holder, and find the marks again; a chip that was cleaned since looks like another one.',
     ],
   },
   doubtfulMatch: {
     exit: 1,
-    say: ({ flakeId, score }) => [
-      `What is seen at flake ${flakeId} is not surely it: its picture does not match well enough (likeness ${figure(score)}, and ${LEAST_SCORE} is the least).`,
+    say: ({ flakeId, likeness }) => [
+      `What is seen at flake ${flakeId} is not surely it: its picture does not match well enough (likeness ${figure(likeness, 2)}, and ${LEAST_LIKENESS} is the least).`,
       'Nothing drives on; the objective was lifted.',
       'Look for yourself with the live picture, or begin again with other marks.',
     ],

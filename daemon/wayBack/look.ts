@@ -3,8 +3,8 @@ import { LARGEST_TILT_MRAD, LEAST_REACH } from '../../planner/focus/prediction.t
 import { planApproach } from '../../planner/frames/approach.ts';
 import { toChip, toStage, type ChipFrame } from '../../planner/frames/chipFrame.ts';
 import type { GreyPicture } from '../../planner/frames/greyPicture.ts';
-import { expectedView, shiftOnStageUm, withoutRim } from '../../planner/frames/placedPicture.ts';
-import { LEAST_SCORE, measureShift } from '../../planner/frames/phaseCorrelation.ts';
+import { expectedView, LEAST_LIKENESS, likeness, shiftOnStageUm, withoutRim } from '../../planner/frames/placedPicture.ts';
+import { measureShift } from '../../planner/frames/phaseCorrelation.ts';
 import { distanceUm, type ChipPoint, type FramePose, type StagePoint } from '../../planner/units/index.ts';
 import { autofocus } from '../run/autofocus.ts';
 import { depthOfFieldOf } from '../run/focusPoint.ts';
@@ -28,8 +28,8 @@ export interface Looking {
 export interface Seen {
   /** How far the chip lies from where it was believed, in stage um. */
   readonly offUm: StagePoint;
-  /** How surely the two pictures show the same: see `measureShift`. */
-  readonly score: number;
+  /** How alike the two pictures are, -1 to 1: see `likeness`. */
+  readonly likeness: number;
   readonly isSame: boolean;
   /** Share of the view that earlier pictures show. */
   readonly covered: number;
@@ -37,6 +37,8 @@ export interface Seen {
 
 /** A chip may lie so far from where its marks have it. */
 const marksReachUm = 30;
+/** What is found farther off than this is not the place: marks are good to 30 um. */
+const farthestUm = 60;
 /** With less of the view known from before than this, nothing is said. */
 const leastCovered = 0.15;
 
@@ -64,10 +66,17 @@ export async function lookAt(looking: Looking, chipUm: ChipPoint, now: ChipFrame
   const m = live.pose.cameraToStageUm;
   const rimUm = marksReachUm + levelRadiusPx * Math.hypot(m[0], m[2]);
   const inside = (picture: GreyPicture): GreyPicture => withoutRim({ picture, pose: live.pose }, now, looking.outline, rimUm);
-  const result = measureShift(inside(view.picture), inside(live.picture), 0);
-  const score = result.ok ? result.shift.score : result.refusal.code === 'noTrustworthyPeak' ? result.refusal.score : 0;
-  const offUm = result.ok ? shiftOnStageUm(live.pose, result.shift) : { xUm: 0, yUm: 0 };
-  return { offUm, score, isSame: score >= LEAST_SCORE && view.covered >= leastCovered, covered: view.covered };
+  return compare(inside(view.picture), inside(live.picture), live.pose, view.covered);
+}
+
+/** What two pictures of one place say: that they are alike, and by how much one lies off the other. */
+function compare(expected: GreyPicture, live: GreyPicture, pose: FramePose, covered: number): Seen {
+  const result = measureShift(expected, live);
+  if (!result.ok || covered < leastCovered) return { offUm: { xUm: 0, yUm: 0 }, likeness: 0, isSame: false, covered };
+  const offUm = shiftOnStageUm(pose, result.shift);
+  const alike = likeness(expected, live, result.shift);
+  const isNear = Math.hypot(offUm.xUm, offUm.yUm) <= farthestUm;
+  return { offUm, likeness: alike, isSame: isNear && alike >= LEAST_LIKENESS, covered };
 }
 
 /** Focus is sought over the whole range at first, later round where it was found, as far as the steepest chip rises on the way. */

@@ -31,7 +31,7 @@ export interface FoundFlake {
   readonly correctedUm: number;
   /** How far it still is from the middle of the view, by its picture. */
   readonly leftUm: number;
-  readonly score: number;
+  readonly likeness: number;
 }
 
 /**
@@ -46,11 +46,11 @@ export async function findChip(looking: Looking, chip: string, marks: readonly M
     const believed = isTurned ? halfTurned(fit.frame, marks) : fit.frame;
     for (const tile of cornerTiles(looking).slice(0, isTurned ? 2 : placesLookedAt)) {
       const seen = await lookAt(looking, toChip(looking.then, tile.centreUm), believed, signal);
-      best = Math.max(best, seen.score);
+      best = Math.max(best, seen.likeness);
       if (seen.isSame) return { frame: movedBy(believed, seen.offUm), seen, marksOffUm: Math.hypot(seen.offUm.xUm, seen.offUm.yUm), isTurned };
     }
   }
-  throw new NightjarError('notThisChip', { chip, score: best });
+  throw new NightjarError('notThisChip', { chip, likeness: best });
 }
 
 /**
@@ -62,15 +62,15 @@ export async function goToFlake(looking: Looking, flake: { readonly id: string; 
   let seen: Seen | undefined;
   for (let correction = 0; correction <= mostCorrections; correction++) {
     seen = await lookAt(looking, flake.atChipUm, frame, signal);
-    if (!seen.isSame) throw new NightjarError('doubtfulMatch', { flakeId: flake.id, score: seen.score });
+    if (!seen.isSame) throw new NightjarError('doubtfulMatch', { flakeId: flake.id, likeness: seen.likeness });
     const leftUm = Math.hypot(seen.offUm.xUm, seen.offUm.yUm);
     const atUm = toStage(frame, flake.atChipUm);
     if (leftUm <= reachedUm / 2 || (correction === mostCorrections && leftUm <= reachedUm)) {
-      return { atUm, correctedUm: distanceUm(atUm, toStage(found, flake.atChipUm)), leftUm, score: seen.score };
+      return { atUm, correctedUm: distanceUm(atUm, toStage(found, flake.atChipUm)), leftUm, likeness: seen.likeness };
     }
     frame = movedBy(frame, seen.offUm);
   }
-  throw new NightjarError('doubtfulMatch', { flakeId: flake.id, score: seen?.score ?? 0 });
+  throw new NightjarError('doubtfulMatch', { flakeId: flake.id, likeness: seen?.likeness ?? 0 });
 }
 
 function movedBy(frame: ChipFrame, by: StagePoint): ChipFrame {

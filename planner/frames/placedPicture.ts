@@ -130,3 +130,59 @@ export function levelled({ widthPx, heightPx, data }: GreyPicture, radiusPx: num
   }
   return { widthPx, heightPx, data: out };
 }
+
+/** Pictures less alike than this are of two places. */
+export const LEAST_LIKENESS = 0.5;
+/** Departures are cut at this, so that no single dark spot decides. */
+const CUT_AT = 0.2;
+/** Half the side of the square over which pixels are averaged: noise goes, flakes and dust stay. */
+const SOFT_PX = 2;
+
+/**
+ * How alike two levelled pictures are once one is shifted onto the other: their correlation coefficient over what both show (values of 0 are
+ * what neither is asked about), noise averaged out. 1 for the same picture, about 0 for two that have nothing in common.
+ */
+export function likeness(first: GreyPicture, second: GreyPicture, shift: { readonly colPx: number; readonly rowPx: number }): number {
+  const [a, b] = [softened(first), softened(second)];
+  const [dc, dr] = [Math.round(shift.colPx), Math.round(shift.rowPx)];
+  let [count, sa, sb, aa, bb, ab] = [0, 0, 0, 0, 0, 0];
+  for (let row = 0; row < first.heightPx; row += 1) {
+    for (let col = 0; col < first.widthPx; col += 1) {
+      const [otherCol, otherRow] = [col + dc, row + dr];
+      if (otherCol < 0 || otherRow < 0 || otherCol >= second.widthPx || otherRow >= second.heightPx) continue;
+      const [i, k] = [row * first.widthPx + col, otherRow * second.widthPx + otherCol];
+      if (first.data[i] === 0 || second.data[k] === 0) continue;
+      const [u, v] = [a[i] as number, b[k] as number];
+      count += 1;
+      sa += u;
+      sb += v;
+      aa += u * u;
+      bb += v * v;
+      ab += u * v;
+    }
+  }
+  const spread = Math.sqrt((aa - (sa * sa) / count) * (bb - (sb * sb) / count));
+  return count > 0 && spread > 0 ? (ab - (sa * sb) / count) / spread : 0;
+}
+
+/** Cut and averaged over a small square. */
+function softened({ widthPx, heightPx, data }: GreyPicture): Float32Array {
+  const across = new Float32Array(data.length);
+  const out = new Float32Array(data.length);
+  const side = 2 * SOFT_PX + 1;
+  for (let row = 0; row < heightPx; row += 1) {
+    for (let col = 0; col < widthPx; col += 1) {
+      let sum = 0;
+      for (let d = -SOFT_PX; d <= SOFT_PX; d += 1) sum += Math.max(-CUT_AT, Math.min(CUT_AT, data[row * widthPx + Math.max(0, Math.min(widthPx - 1, col + d))] as number));
+      across[row * widthPx + col] = sum / side;
+    }
+  }
+  for (let row = 0; row < heightPx; row += 1) {
+    for (let col = 0; col < widthPx; col += 1) {
+      let sum = 0;
+      for (let d = -SOFT_PX; d <= SOFT_PX; d += 1) sum += across[Math.max(0, Math.min(heightPx - 1, row + d)) * widthPx + col] as number;
+      out[row * widthPx + col] = sum / side;
+    }
+  }
+  return out;
+}

@@ -117,9 +117,9 @@ export async function runTrial(number: number, swapped: boolean): Promise<Trial>
       const marksFrame = result.found.frame;
       const marksPlace = toStage({ ...marksFrame, originUm: { xUm: marksFrame.originUm.xUm - result.found.seen.offUm.xUm, yUm: marksFrame.originUm.yUm - result.found.seen.offUm.yUm } }, toChip(then, flake.centreUm));
       const offUm = distanceUm(truth.trueNow(await guarded.stage.position()), flakeNow);
-      return { outcome: 'found', offUm, marksOffUm: distanceUm(truth.trueNow(marksPlace), flakeNow), said: `likeness ${result.at.score.toFixed(0)}` };
+      return { outcome: 'found', offUm, marksOffUm: distanceUm(truth.trueNow(marksPlace), flakeNow), said: `likeness ${result.at.likeness.toFixed(2)}` };
     } catch (error) {
-      for (const code of ['notThisChip', 'doubtfulMatch'] as const) if (hasCode(error, code)) return { outcome: code, offUm: NaN, marksOffUm: NaN, said: `likeness ${(error.details.score ?? 0).toFixed(1)}` };
+      for (const code of ['notThisChip', 'doubtfulMatch'] as const) if (hasCode(error, code)) return { outcome: code, offUm: NaN, marksOffUm: NaN, said: `likeness ${(error.details.likeness ?? 0).toFixed(2)}` };
       return { outcome: 'failed', offUm: NaN, marksOffUm: NaN, said: String(error) };
     } finally {
       await after.instrument.camera.close();
