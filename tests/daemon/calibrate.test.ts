@@ -47,8 +47,8 @@ describe('camera', () => {
   }, patienceMs);
 
   it('refuses an objective that is not the one of the file', async () => {
-    const { bench } = openCalibration({ seed: 42, pixelShare: 0.5 });
-    expect(await refusalOf(calibrateCamera(bench))).toContain('0.5 times as large per pixel as 10x should give');
+    const { bench } = openCalibration({ seed: 42, pixelShare: 1.5 });
+    expect(await refusalOf(calibrateCamera(bench))).toContain('1.5 times as large per pixel as 10x should give');
   }, patienceMs);
 });
 

@@ -2,6 +2,7 @@ import { correlate, correlationPeaks, refinePeak, type Peak, type Window } from 
 import type { Spectrum } from '../fourier.ts';
 import { powerOfTwoWithin } from '../fourier.ts';
 import type { GreyPicture } from '../greyPicture.ts';
+import { finerShift } from './finerShift.ts';
 import { LEAST_SCORE, type PictureShift, type ShiftResult } from '../phaseCorrelation.ts';
 
 /** Larger windows cost more and tell little more. */
@@ -20,7 +21,8 @@ export interface Expectation {
 /**
  * Shift between two pictures of one size where it is roughly known: windows are cut out of both so that they show the same part, and only
  * what is left between them is measured, as `measureShift` does. So the shift may be nearly as long as the picture, and what stands still
- * on the sensor pulls at nothing, for it lies at different places of the two windows.
+ * on the sensor pulls at nothing, for it lies at different places of the two windows. The pictures must be levelled: what the phases
+ * find is refined by the samples themselves (see `finerShift`).
  */
 export function shiftNear(first: GreyPicture, second: GreyPicture, expected: Expectation, leastScore = LEAST_SCORE): ShiftResult {
   let [colPx, rowPx] = [Math.round(expected.colPx), Math.round(expected.rowPx)];
@@ -34,14 +36,16 @@ export function shiftNear(first: GreyPicture, second: GreyPicture, expected: Exp
     const peak = power && nearest(power, expected.withinPx, colPx - begun[0], rowPx - begun[1]);
     score = peak?.score ?? 0;
     if (!power || !peak || score < leastScore) break;
-    if (Math.max(Math.abs(peak.x), Math.abs(peak.y)) <= 1) return { ok: true, shift: refined(power, peak, colPx, rowPx) };
+    if (Math.max(Math.abs(peak.x), Math.abs(peak.y)) <= 1) return { ok: true, shift: refined(power, peak, colPx, rowPx, (from) => finerShift(first, windows.first, second, windows.second, from)) };
     [colPx, rowPx] = [colPx + peak.x, rowPx + peak.y];
   }
   return { ok: false, refusal: { code: 'noTrustworthyPeak', score, least: leastScore } };
 }
 
-function refined(power: Spectrum, peak: Peak, colPx: number, rowPx: number): PictureShift {
-  const { x, y } = refinePeak(power, peak);
+type Finer = (from: { readonly x: number; readonly y: number }) => { readonly x: number; readonly y: number };
+
+function refined(power: Spectrum, peak: Peak, colPx: number, rowPx: number, finer: Finer): PictureShift {
+  const { x, y } = finer(refinePeak(power, peak));
   return { colPx: colPx + x, rowPx: rowPx + y, score: peak.score };
 }
 
