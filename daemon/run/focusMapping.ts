@@ -7,9 +7,9 @@ import { distanceUm, type StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
 import { reachZ } from './approach.ts';
 import type { NightContext } from './context.ts';
-import { samplesOf } from './focusMeasure.ts';
+import { samplesOf, type FramePlace } from './focusMeasure.ts';
 import { edgesOf, otherPlaces, SeenPlaces } from './focusPlaces.ts';
-import { depthOfFieldOf, measurePoint, setWindow, wholeFrame, type FocusPlace, type MeasuredPoint } from './focusPoint.ts';
+import { depthOfFieldOf, lookAt, measurePoint, setWindow, wholeFrame, type FocusPlace, type MeasuredPoint } from './focusPoint.ts';
 
 /** What a chip's focus points gave. */
 export interface MappedFocus {
@@ -73,7 +73,7 @@ export async function mapFocus(night: MappingContext, chip: PlannedChip, listene
 }
 
 async function measureAll(context: MappingContext, chip: PlannedChip, listener: MappingListener, signal: AbortSignal): Promise<Mapping> {
-  const mapping: Mapping = { context, chip, listener, seen: new SeenPlaces(), measured: [], watch: NOTHING_WATCHED, again: 0, added: 0 };
+  const mapping: Mapping = { context, chip, listener, seen: new SeenPlaces(), measured: [], dust: [], watch: NOTHING_WATCHED, again: 0, added: 0 };
   for (const [index, at] of chip.focusPointsUm.entries()) {
     if (index >= hopeless && mapping.measured.length === 0) break;
     listener.point(index, chip.focusPointsUm.length);
@@ -104,6 +104,8 @@ interface Mapping {
   readonly listener: MappingListener;
   readonly seen: SeenPlaces;
   measured: MeasuredPoint[];
+  /** Places of the frame at which something shows that has no focus. */
+  readonly dust: FramePlace[];
   watch: SharpnessWatch;
   again: number;
   added: number;
@@ -214,28 +216,38 @@ async function measureAgain(context: MappingContext, measured: readonly Measured
   return kept;
 }
 
-/** The planned place; where that is flat, what else the same frame shows, then other places. */
-async function measureNear({ context, chip, measured, seen }: Mapping, at: StagePoint, signal: AbortSignal): Promise<MeasuredPoint | undefined> {
+/**
+ * The planned place, or what it is replaced by: whatever the field shows there is focused on; of bare oxide, the image of the field stop;
+ * else the first of other places that shows something. Last, the middle of the planned field, since what is too faint to be seen may still
+ * be focused on.
+ */
+async function measureNear(mapping: Mapping, at: StagePoint, signal: AbortSignal): Promise<MeasuredPoint | undefined> {
+  const { context, chip, measured, seen } = mapping;
   const expected = expectation(context, measured, at);
   const { rangeUm } = context.sheet.focus;
-  const measure = (place: FocusPlace, within = expected): Promise<MeasuredPoint | undefined> => measurePoint(context, place, within, rangeUm, signal);
-  const planned = (await measure({ standUm: at })) ?? (context.instrument.fieldStop ? await measure({ standUm: at, byStop: true }) : undefined);
+  const planned = await lookAndMeasure(mapping, { standUm: at }, expected, signal);
   if (planned) return planned;
-  const look = await lookRound(context, expected.centreUm, signal);
-  // Something is there: if it was not found where focus is expected, the expectation may be wrong.
-  const found = look && (await measure({ standUm: at, look }, { ...expected, rangeUm }));
-  if (found) return found;
+  const byStop = context.instrument.fieldStop && (await measurePoint(context, { standUm: at, byStop: true }, expected, rangeUm, signal));
+  if (byStop) return byStop;
   for (const place of otherPlaces(context, chip, at, seen, measured.map(({ point }) => point.atUm))) {
-    const other = await measure(place);
+    const other = await lookAndMeasure(mapping, place, expected, signal);
     if (other) return other;
   }
-  return undefined;
+  return measurePoint(context, { standUm: at }, expected, rangeUm, signal);
 }
 
-/** Whether the rest of the field shows something, even if blurred. */
-async function lookRound(context: MappingContext, zUm: number, signal: AbortSignal): Promise<{ readonly right: number; readonly down: number } | undefined> {
-  const { instrument, config, travel } = context;
-  await reachZ(instrument, Math.max(config.limits.zMinUm, Math.min(config.limits.zMaxUm, zUm)), config.focus.takeUpUm, signal);
-  await instrument.clock.sleep(travel.focusSettleMs, signal);
-  return edgesOf(await wholeFrame(context, signal));
+/** Looks at the whole field, and focuses on what shows most; undefined where nothing shows, or where that turns out to be flat. */
+async function lookAndMeasure({ context, dust }: Mapping, place: FocusPlace, expected: FocusExpectation, signal: AbortSignal): Promise<MeasuredPoint | undefined> {
+  const { rangeUm } = context.sheet.focus;
+  const { frame, atUm } = await lookAt(context, place.standUm, expected.centreUm, signal);
+  const look = edgesOf(frame, dust);
+  if (!look) return undefined;
+  const there = { ...place, look, standsAtUm: atUm };
+  const found = await measurePoint(context, there, expected, rangeUm, signal);
+  if (found) return found;
+  // Something is there: if it was not found where focus is expected, the expectation may be wrong.
+  const further = expected.rangeUm < rangeUm ? await measurePoint(context, there, { ...expected, rangeUm }, rangeUm, signal) : undefined;
+  // What is as sharp at any height lies on the sensor, and shows at the same place of every frame.
+  if (!further) dust.push(look);
+  return further;
 }

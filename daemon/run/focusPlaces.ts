@@ -33,9 +33,9 @@ export class SeenPlaces {
   }
 }
 
-/** The middle of the strongest edges in a frame, as shares of its sides. */
-export function edgesOf(frame: CameraFrame): FramePlace | undefined {
-  return strongestEdges(samplesOf(frame));
+/** The middle of the strongest edges in a frame, but for some places of it. */
+export function edgesOf(frame: CameraFrame, except: readonly FramePlace[] = []): FramePlace | undefined {
+  return strongestEdges(samplesOf(frame), except);
 }
 
 /**

@@ -4,7 +4,7 @@ import type { FocusExpectation } from '../../planner/focus/prediction.ts';
 import type { SearchRequest } from '../../planner/focus/search.ts';
 import type { FocusPoint } from '../../planner/focus/surface.ts';
 import { pixelToStage, type StagePoint } from '../../planner/units/index.ts';
-import { travelXy } from './approach.ts';
+import { reachZ, travelXy } from './approach.ts';
 import { autofocus, type Focused } from './autofocus.ts';
 import type { NightContext } from './context.ts';
 import type { FramePlace } from './focusMeasure.ts';
@@ -21,6 +21,8 @@ export interface FocusPlace {
   readonly look?: FramePlace;
   /** Bare oxide: focused by the image of the partly closed field stop. */
   readonly byStop?: boolean;
+  /** Where the stage stands already: it does not go there again. */
+  readonly standsAtUm?: StagePoint;
 }
 
 /** One focus point as it was measured. */
@@ -39,6 +41,17 @@ type Parts = Pick<NightContext, 'instrument' | 'path' | 'config' | 'travel'>;
 /** Full depth of field that focus is held against. */
 export function depthOfFieldOf({ path }: Pick<NightContext, 'path'>): number {
   return waveDepthOfFieldUm(path.numericalAperture);
+}
+
+/** Goes to a place and looks at the whole field at about the height of focus. Resolves with the frame, and with where the sample stands. */
+export async function lookAt(context: Parts, standUm: StagePoint, zUm: number, signal: AbortSignal): Promise<{ readonly frame: CameraFrame; readonly atUm: StagePoint }> {
+  const { instrument, config, travel } = context;
+  const atUm = await travelXy(instrument, standUm, travel, signal);
+  const arrivedMs = instrument.clock.now();
+  await reachZ(instrument, Math.max(config.limits.zMinUm, Math.min(config.limits.zMaxUm, zUm)), config.focus.takeUpUm, signal);
+  const standsMs = Math.max(arrivedMs + travel.settleMs, instrument.clock.now() + travel.focusSettleMs);
+  await instrument.clock.sleep(Math.max(0, standsMs - instrument.clock.now()), signal);
+  return { frame: await wholeFrame(context, signal), atUm };
 }
 
 /**
@@ -67,8 +80,8 @@ function stopOpening({ config: { camera } }: Parts): number {
 
 async function measureTexture(context: Parts, place: FocusPlace, expected: FocusExpectation, wholeRangeUm: number, signal: AbortSignal): Promise<MeasuredPoint | undefined> {
   const { instrument, config, path, travel } = context;
-  const atUm = await travelXy(instrument, place.standUm, travel, signal);
-  await instrument.clock.sleep(travel.settleMs, signal);
+  const atUm = place.standsAtUm ?? (await travelXy(instrument, place.standUm, travel, signal));
+  if (!place.standsAtUm) await instrument.clock.sleep(travel.settleMs, signal);
   const window = windowAt(context, place.look);
   await setWindow(context, window);
   const focused = await searchTwice(context, expected, wholeRangeUm, signal);
@@ -76,7 +89,7 @@ async function measureTexture(context: Parts, place: FocusPlace, expected: Focus
   const { right, down } = focused.texture ?? { right: 0.5, down: 0.5 };
   const pose = { centreUm: atUm, cameraToStageUm: path.cameraToStageUm, widthPx: config.camera.widthPx, heightPx: config.camera.heightPx };
   const textureUm = pixelToStage(pose, { colPx: window.colPx + right * window.widthPx, rowPx: window.rowPx + down * window.heightPx });
-  return { point: { atUm: textureUm, zUm: focused.peak.zUm, errorUm: focused.peak.errorUm }, place, standsAtUm: atUm, atMs: instrument.clock.now() };
+  return { point: { atUm: textureUm, zUm: focused.peak.zUm, errorUm: focused.peak.errorUm }, place: { standUm: place.standUm, ...(place.look ? { look: place.look } : {}), ...(place.byStop ? { byStop: true } : {}) }, standsAtUm: atUm, atMs: instrument.clock.now() };
 }
 
 async function searchTwice(context: Parts, expected: FocusExpectation, wholeRangeUm: number, signal: AbortSignal): Promise<Focused> {

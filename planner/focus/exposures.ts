@@ -7,8 +7,8 @@ import { sweepExposures } from './search.ts';
 /** What one focus search takes when its peak lies where it is expected. */
 export interface SearchCost {
   readonly exposures: number;
-  /** Whole frames taken at the peak. */
-  readonly frames: 0 | 1;
+  /** Whole frames: one to see where in the field there is something to focus on, and one at the peak; none for a point that is measured again. */
+  readonly frames: 0 | 2;
   /** Ways of the focus drive that follow an exposure and run while that is read out, in um. */
   readonly stepsUm: readonly number[];
   /** Ways that nothing else goes on beside: run-ups, the way back, the way to the peak. */
@@ -25,7 +25,7 @@ export interface FocusTiming {
 
 /** The exposures that the policy takes for one chip's focus, from the plan alone. */
 export interface ChipFocusCost {
-  /** Of the first point, which is searched over the whole range, with the whole frame taken in focus. */
+  /** Of the first point, which is searched over the whole range, with its whole frames. */
   readonly first: number;
   /** Of each later point; the last is the repetition of the first, which tells how focus drifts. */
   readonly later: readonly number[];
@@ -34,10 +34,10 @@ export interface ChipFocusCost {
 }
 
 /**
- * What a search over a range takes: see `beginSearch`, and the whole frame at its peak. The drive stands at the expected height when it begins.
+ * What a search over a range takes: see `beginSearch`, and its whole frames. The drive stands at the expected height when it begins.
  * @param takeUpUm from how far below a height is reached
  */
-export function searchCost(rangeUm: number, depthOfFieldUm: number, takeUpUm: number, frames: 0 | 1 = 1): SearchCost {
+export function searchCost(rangeUm: number, depthOfFieldUm: number, takeUpUm: number, frames: 0 | 2 = 2): SearchCost {
   const { first, second } = sweepExposures(2 * rangeUm, depthOfFieldUm);
   const reachUm = Math.max(depthOfFieldUm, rangeUm / (first - 1));
   const steps = (count: number, halfUm: number): number[] => Array.from({ length: Math.max(0, count - 1) }, () => (2 * halfUm) / (count - 1));
@@ -51,7 +51,7 @@ export function searchCost(rangeUm: number, depthOfFieldUm: number, takeUpUm: nu
 }
 
 /**
- * Time of a search and of the whole frame taken at its peak, in s, once the stage stands: every exposure waits for the drive to settle,
+ * Time of a search and of its whole frames, in s, once the stage stands: every exposure waits for the drive to settle,
  * and the drive steps on while the frame is read out.
  */
 export function searchSeconds(cost: SearchCost, timing: FocusTiming): number {
@@ -61,11 +61,11 @@ export function searchSeconds(cost: SearchCost, timing: FocusTiming): number {
   const stepsMs = cost.stepsUm.reduce((sum, stepUm) => sum + Math.max(readoutMs, moveMs(stepUm) + focusSettleMs), 0);
   const waysMs = cost.waysUm.reduce((sum, wayUm) => sum + moveMs(wayUm), 0);
   // The last exposure of each sweep is read out before anything else begins; the first waits for the drive, as the whole frame does.
-  return (cost.exposures * exposureMs + stepsMs + sweeps * (readoutMs + focusSettleMs) + waysMs + focusSettleMs + cost.frames * (exposureMs + readoutMs)) / 1000;
+  return (cost.exposures * exposureMs + stepsMs + sweeps * (readoutMs + focusSettleMs) + waysMs + focusSettleMs + cost.frames * (exposureMs + readoutMs) + (cost.frames > 0 ? focusSettleMs : 0)) / 1000;
 }
 
 /**
- * How many exposures the policy takes to find focus at a chip's points, in this order, with one whole frame at each: what the forecast
+ * How many exposures the policy takes to find focus at a chip's points, in this order, with two whole frames at each: what the forecast
  * and the bound of a plan count; the first point is measured once more at the end. A place without texture takes more, and nobody knows before which ones have none.
  */
 export function focusExposures({ pointsUm, takeUpUm, ...policy }: FocusPolicy & { readonly pointsUm: readonly StagePoint[]; readonly takeUpUm: number }): ChipFocusCost {

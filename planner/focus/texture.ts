@@ -14,6 +14,12 @@ export interface EnergyMap {
   readonly long: Float32Array;
 }
 
+/** A place in a frame, as shares of its sides from its upper left corner. */
+export interface EdgePlace {
+  readonly right: number;
+  readonly down: number;
+}
+
 /** Samples compared are so far apart. */
 const SHORT_PX = 2;
 const LONG_PX = 16;
@@ -73,12 +79,17 @@ function medianLine(data: Uint8Array | Uint16Array, start: number, stride: numbe
 /**
  * The middle of the block whose edges stand out most in its frame, as shares of the frame's sides; undefined where none do. Long
  * differences outlive a blur that leaves nothing of the short ones.
+ * @param except places of the frame that are passed over: what is there belongs to the camera
  */
-export function strongestEdges(samples: Samples): { readonly right: number; readonly down: number } | undefined {
+export function strongestEdges(samples: Samples, except: readonly EdgePlace[] = []): EdgePlace | undefined {
   const { columns, rows, long } = energyMap(samples, BLOCK_PX);
-  const best = long.reduce((most, value, i) => (value > (long[most] as number) ? i : most), 0);
-  if (!((long[best] as number) > STANDS_OUT * median(long))) return undefined;
-  return { right: ((best % columns) + 0.5) / columns, down: (Math.floor(best / columns) + 0.5) / rows };
+  const placeOf = (i: number): EdgePlace => ({ right: ((i % columns) + 0.5) / columns, down: (Math.floor(i / columns) + 0.5) / rows });
+  const isOpen = (i: number): boolean => !except.some(({ right, down }) => Math.abs(placeOf(i).right - right) * columns < 1.5 && Math.abs(placeOf(i).down - down) * rows < 1.5);
+  let best: number | undefined;
+  long.forEach((value, i) => {
+    if ((best === undefined || value > (long[best] as number)) && isOpen(i)) best = i;
+  });
+  return best !== undefined && (long[best] as number) > STANDS_OUT * median(long) ? placeOf(best) : undefined;
 }
 
 /** The middle value of a list; 0 of none. */

@@ -34,15 +34,15 @@ describe('exposures of one search', () => {
     const ways = 2 * (2 * Math.sqrt(7 / 1e4) + 2 * Math.sqrt(1 / 1e4));
     const seconds = searchSeconds(cost, { exposureMs: 8, readoutMs: 40, focusSettleMs: 20, focusSpeedUmPerS: 500, focusAccelerationUmPerS2: 10_000 });
     expect(cost.exposures).toBe(7);
-    // Seven exposures, six steps, the first settled for, the last read out; then the whole frame, settled for, exposed and read out.
-    expect(seconds).toBeCloseTo(7 * 0.008 + 6 * step + 0.02 + 0.04 + ways + 0.02 + 0.008 + 0.04, 9);
+    // Seven exposures, six steps, the first settled for, the last read out; then two whole frames, each settled for, exposed and read out.
+    expect(seconds).toBeCloseTo(7 * 0.008 + 6 * step + 0.02 + 0.04 + ways + 2 * (0.02 + 0.008 + 0.04), 9);
   });
 });
 
 describe('exposures of a chip', () => {
   it('fall from point to point; the last is the first point once more, with the fewest', () => {
     const { first, later, total, searches } = focusExposures({ ...policy, pointsUm: grid, takeUpUm: 1 });
-    expect(first).toBe(carriedOut(40, 5.83) + 1);
+    expect(first).toBe(carriedOut(40, 5.83) + 2);
     expect(searches).toHaveLength(grid.length + 1);
     expect(total).toBe(first + later.reduce((sum, count) => sum + count, 0));
     // Over 2.5 depths of field to both sides in steps of half a depth of field.
