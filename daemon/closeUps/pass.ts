@@ -1,6 +1,7 @@
 import { closeUpTerrace } from '../../planner/closeUps/index.ts';
 import type { Flake } from '../../planner/flakes/types.ts';
 import { fitFocusSurface, zAtUm, type FocusPoint, type FocusSurface } from '../../planner/focus/surface.ts';
+import { secondLight } from '../../planner/layers/secondLight.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { CloseUpRecord } from '../records/types.ts';
@@ -10,7 +11,7 @@ import { addToFlatField, emptyFlatField, flatFieldOf, type FlatFieldState } from
 import type { FrameMeasurement, OpticalContext } from '../vision/types.ts';
 import { chooseCloseUps, closeUpCandidates, closeUpSeconds } from './choice.ts';
 import { changeToCloseUps, seenFrom, type CloseUpContext } from './path.ts';
-import { readCloseUp, readMs, shiftOf } from './reading.ts';
+import { addWitnesses, readCloseUp, readMs, shiftOf, type CloseUpReader } from './reading.ts';
 import { shoot, type Shot } from './shot.ts';
 import { writeCloseUp } from './writing.ts';
 
@@ -36,6 +37,9 @@ export class CloseUps {
   private spentMs: number;
   /** By how much focus was found elsewhere than the chip's surface has it: drift, and what the parfocal offset is wrong by. */
   private readonly offsetsUm = new Map<string, number>();
+  /** What all close-ups so far say of the light: it is the same over every chip. */
+  private readonly witnesses: (readonly number[])[] = [];
+  private readonly readers = new Map<string, CloseUpReader>();
   private readonly surfaces = new Map<string, FocusSurface | undefined>();
   private grids: FlatFieldState = emptyFlatField;
   /** Level of bare oxide as last seen, by chip. */
@@ -101,17 +105,18 @@ export class CloseUps {
   }
 
   private async readAndWrite(flake: Flake, shot: Shot): Promise<DoneCloseUp> {
-    const { pool, path } = this.context;
-    const { measurement } = await pool.run({ tile: flake.bestTile, input: { frame: shot.frame, pose: shot.pose, optics: this.optics(flake.chip) } });
+    const { measurement } = await this.context.pool.run({ tile: flake.bestTile, input: { frame: shot.frame, pose: shot.pose, optics: this.optics(flake.chip) } });
     this.learn(flake.chip, measurement);
-    const terraces = measurement.fault ? [] : readCloseUp(flake, measurement.detections, this.chips.fittedLadder(flake.chip), path.illuminationNa);
+    const reader = this.reader(flake.chip);
+    const terraces = measurement.fault || !reader ? [] : readCloseUp(flake, measurement.detections, reader);
+    if (reader) addWitnesses(reader, flake, terraces);
     // Places are those of the first pass: what the two objectives' offsets are wrong by shows in the flake itself.
     const shift = shiftOf(flake, measurement.detections);
     const { centreUm: seenAtUm } = shot.pose;
     const pose = { ...shot.pose, centreUm: { xUm: seenAtUm.xUm - shift.xUm, yUm: seenAtUm.yUm - shift.yUm } };
     const picture = await writeCloseUp(this.context, flake.id, flake.terraces.flatMap((t) => t.outlineUm), { ...shot, pose }, measurement.fault ? [] : measurement.substrate);
     const { zUm, sharpness, leastSharpness, frame } = shot;
-    return { flakeId: flake.id, chip: flake.chip, opticalPath: path.name, outcome: 'done', takenAtMs: frame.takenAtMs, centreUm: pose.centreUm, zUm, sharpness, leastSharpness, picture, terraces };
+    return { flakeId: flake.id, chip: flake.chip, opticalPath: this.context.path.name, outcome: 'done', takenAtMs: frame.takenAtMs, centreUm: pose.centreUm, zUm, sharpness, leastSharpness, picture, terraces };
   }
 
   private record(closeUp: CloseUpRecord): void {
@@ -128,6 +133,21 @@ export class CloseUps {
     const flat = this.grids.frames >= leastFlatFrames ? flatFieldOf(this.grids) : undefined;
     const substrate = this.substrates.get(chip);
     return { ...camera, numericalAperture: path.numericalAperture, flare: camera.flare.map(() => path.strayLight), ...(flat ? { flat } : {}), ...(substrate ? { substrate } : {}) };
+  }
+
+  /** A chip's ladder through this objective; a resumed night learns the light again from what is recorded. None where nothing was found. */
+  private reader(chip: string): CloseUpReader | undefined {
+    const known = this.readers.get(chip);
+    const ladder = this.chips.fittedLadder(chip);
+    if (known || !ladder) return known;
+    const { path, records, runId } = this.context;
+    const reader: CloseUpReader = { ladder, light: secondLight(ladder, path.illuminationNa), witnesses: this.witnesses };
+    for (const each of records.closeUps(runId)) {
+      const flake = each.chip === chip && each.opticalPath === path.name ? this.flakes.get(each.flakeId) : undefined;
+      if (flake && each.outcome === 'done') addWitnesses(reader, flake, each.terraces);
+    }
+    this.readers.set(chip, reader);
+    return reader;
   }
 
   /** What the frames tell of the light: flat field and level of bare oxide. */

@@ -1,7 +1,6 @@
 import type { Detection, Flake, MeasuredTerrace, Terrace } from '../../planner/flakes/types.ts';
 import { boundingBox, containsPoint } from '../../planner/geometry/polygon.ts';
-import { readContrast } from '../../planner/layers/posterior.ts';
-import { ladderThrough, readTogether } from '../../planner/layers/secondLight.ts';
+import { fillingLogs, fillingWeights, readThrough, readTogether, type SecondLight } from '../../planner/layers/secondLight.ts';
 import type { Ladder } from '../../planner/layers/types.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 import type { CloseUpTerrace } from '../records/types.ts';
@@ -13,22 +12,35 @@ const mostShiftUm = 12;
 /** Terraces of the same piece differ by no more than this factor in area. */
 const mostAreaRatio = 2.5;
 
+/** What a chip's close-ups are read with: its ladder, the same through the second objective, and what those before said of the light. */
+export interface CloseUpReader {
+  readonly ladder: Ladder;
+  readonly light: SecondLight;
+  /** How likely each filling of the aperture makes each terrace seen so far. */
+  readonly witnesses: (readonly number[])[];
+}
+
 /**
  * The flake's terraces as the close-up shows them, matched by place, each with what it says of the layer number alone and together with
- * the first pass. Empty where the flake is not found again.
- * @param ladder the chip's, as the first pass has fitted it; without one there are no numbers
- * @param numericalAperture of the cone that the close-up is lit with
+ * the first pass; the light is as those before it have shown it. Empty where the flake is not found again.
  */
-export function readCloseUp(flake: Flake, detections: readonly Detection[], ladder: Ladder | undefined, numericalAperture: number): readonly CloseUpTerrace[] {
-  if (!ladder) return [];
+export function readCloseUp(flake: Flake, detections: readonly Detection[], { ladder, light, witnesses }: CloseUpReader): readonly CloseUpTerrace[] {
   const { channels } = ladder.context;
-  const seen = matchTerraces(flake, detections).filter(({ first, second }) => first.contrast.length === channels && second.contrast.length === channels);
-  if (seen.length === 0) return [];
-  const through = ladderThrough(ladder, numericalAperture);
-  return seen.map(({ index, first, second }): CloseUpTerrace => {
-    const { contrast, contrastError, areaUm2 } = second;
-    return { terrace: index, contrast, contrastError, areaUm2, call: readContrast(through, second), together: readTogether(ladder, first, through, second) };
-  });
+  const weights = fillingWeights(light, witnesses);
+  return matchTerraces(flake, detections)
+    .filter(({ first, second }) => first.contrast.length === channels && second.contrast.length === channels)
+    .map(({ index, first, second }): CloseUpTerrace => {
+      const { contrast, contrastError, areaUm2 } = second;
+      return { terrace: index, contrast, contrastError, areaUm2, call: readThrough(light, weights, second), together: readTogether(ladder, first, light, weights, second) };
+    });
+}
+
+/** What a close-up that has been read says of the light, for those after it. */
+export function addWitnesses({ light, witnesses }: CloseUpReader, flake: Pick<Flake, 'terraces'>, terraces: readonly CloseUpTerrace[]): void {
+  for (const second of terraces) {
+    const first = flake.terraces[second.terrace]?.call;
+    if (first && first.layers !== null) witnesses.push(fillingLogs(light, first, second));
+  }
 }
 
 interface Match {
