@@ -1,4 +1,5 @@
 import { fitCameraMatrix, matrixErrors, matrixParts, shownAfter, type CameraMatrixFit, type MatrixStop } from '../../planner/frames/calibration/cameraMatrix.ts';
+import { powerOfTwoWithin } from '../../planner/frames/fourier.ts';
 import { shiftNear } from '../../planner/frames/calibration/shiftNear.ts';
 import type { GreyPicture } from '../../planner/frames/greyPicture.ts';
 import { measureShift } from '../../planner/frames/phaseCorrelation.ts';
@@ -20,10 +21,11 @@ const firstShare = 0.08;
 const mostReachUm = 2000;
 const mostStops = 500;
 /**
- * A ray ends where less stands out: with 28 and more 45 of 45 shifts were right within 0.15 px in simulation, below some were off by 1 to 2,
- * and every later stop of the ray with them.
+ * A ray ends where less stands out: with 28 and more all of 45 shifts over windows of 512 px were right within 0.15 px in simulation, below
+ * some were off by 1 to 2, and every later stop of the ray with them. What stands out grows with a window's side, and so does this.
  */
-const leastScore = 28;
+const scorePerPx = 28 / 512;
+const leastScore = 7;
 /** The stage may be off by this much, beside 2 % of the way. */
 const strayUm = 6;
 /** A stage that scatters more than this (one axis, root mean square) is not calibrated but mended. */
@@ -150,7 +152,13 @@ async function nextStop(bench: Bench, last: Stop, target: StagePoint, matrix: Ma
   const expected = shownAfter(matrix, last.atUm, atUm);
   if (!expected) return undefined;
   const withinPx = 4 + strayUm / bench.path.pixelUm + 0.02 * Math.hypot(expected.colPx, expected.rowPx);
-  const match = shiftNear(last.picture, picture, { ...expected, withinPx }, leastScore);
+  const match = shiftNear(last.picture, picture, { ...expected, withinPx }, scoreFor(bench, expected));
   if (!match.ok) return undefined;
   return { atUm, picture, shownPx: { colPx: last.shownPx.colPx + match.shift.colPx, rowPx: last.shownPx.rowPx + match.shift.rowPx } };
+}
+
+/** What a match must reach whose pictures have this shift. */
+function scoreFor({ config: { camera } }: Bench, { colPx, rowPx }: PixelPoint): number {
+  const sidePx = Math.sqrt(Math.max(0, camera.widthPx - Math.abs(colPx)) * Math.max(0, camera.heightPx - Math.abs(rowPx)));
+  return Math.max(leastScore, scorePerPx * Math.min(512, powerOfTwoWithin(Math.max(1, sidePx))));
 }
