@@ -9,6 +9,7 @@ const commands: readonly (readonly [string, readonly string[]])[] = [
   ['scan', ['[runsheet]', '--instrument <file>', '--data <folder>', '--resume', '--json', '--workers <n>']],
   ['classify', ['<folder>', '--out <file>', '--picture <file>', '--layers <from-to>', '--json']],
   ['check', ['<file>', '--json']],
+  ['calibrate', ['<procedure>', '--instrument <file>', '--at <x,y>', '--path <name>', '--to <name>', '--pitch-um <um>', '--focus-range-um <um>']],
   ['demo', ['--once', '--port <n>']],
 ];
 
