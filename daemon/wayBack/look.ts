@@ -1,10 +1,10 @@
 import { DriverError } from '../../drivers/interfaces/index.ts';
 import { LARGEST_TILT_MRAD, LEAST_REACH } from '../../planner/focus/prediction.ts';
+import { align } from '../../planner/frames/alignment.ts';
 import { planApproach } from '../../planner/frames/approach.ts';
 import { toChip, toStage, type ChipFrame } from '../../planner/frames/chipFrame.ts';
 import type { GreyPicture } from '../../planner/frames/greyPicture.ts';
-import { expectedView, LEAST_LIKENESS, likeness, shiftOnStageUm, withoutRim } from '../../planner/frames/placedPicture.ts';
-import { measureShift } from '../../planner/frames/phaseCorrelation.ts';
+import { expectedView, LEAST_LIKENESS, shiftOnStageUm, withoutRim } from '../../planner/frames/placedPicture.ts';
 import { distanceUm, type ChipPoint, type FramePose, type StagePoint } from '../../planner/units/index.ts';
 import { autofocus } from '../run/autofocus.ts';
 import { depthOfFieldOf } from '../run/focusPoint.ts';
@@ -71,12 +71,10 @@ export async function lookAt(looking: Looking, chipUm: ChipPoint, now: ChipFrame
 
 /** What two pictures of one place say: that they are alike, and by how much one lies off the other. */
 function compare(expected: GreyPicture, live: GreyPicture, pose: FramePose, covered: number): Seen {
-  const result = measureShift(expected, live);
-  if (!result.ok || covered < leastCovered) return { offUm: { xUm: 0, yUm: 0 }, likeness: 0, isSame: false, covered };
-  const offUm = shiftOnStageUm(pose, result.shift);
-  const alike = likeness(expected, live, result.shift);
-  const isNear = Math.hypot(offUm.xUm, offUm.yUm) <= farthestUm;
-  return { offUm, likeness: alike, isSame: isNear && alike >= LEAST_LIKENESS, covered };
+  if (covered < leastCovered) return { offUm: { xUm: 0, yUm: 0 }, likeness: 0, isSame: false, covered };
+  const pixelUm = Math.hypot(pose.cameraToStageUm[0], pose.cameraToStageUm[2]);
+  const found = align(expected, live, farthestUm / pixelUm);
+  return { offUm: shiftOnStageUm(pose, found), likeness: found.likeness, isSame: found.likeness >= LEAST_LIKENESS, covered };
 }
 
 /** Focus is sought over the whole range at first, later round where it was found, as far as the steepest chip rises on the way. */

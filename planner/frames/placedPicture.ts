@@ -143,7 +143,24 @@ const SOFT_PX = 2;
  * what neither is asked about), noise averaged out. 1 for the same picture, about 0 for two that have nothing in common.
  */
 export function likeness(first: GreyPicture, second: GreyPicture, shift: { readonly colPx: number; readonly rowPx: number }): number {
+  return correlation(first, softened(first), second, softened(second), shift);
+}
+
+/** The shift within reach of another one at which two levelled pictures are most alike, every whole pixel tried. */
+export function mostAlike(first: GreyPicture, second: GreyPicture, around: { readonly colPx: number; readonly rowPx: number }, reachPx: number): { readonly colPx: number; readonly rowPx: number; readonly likeness: number } {
   const [a, b] = [softened(first), softened(second)];
+  let best = { ...around, likeness: -1 };
+  for (let dr = -reachPx; dr <= reachPx; dr += 1) {
+    for (let dc = -reachPx; dc <= reachPx; dc += 1) {
+      const shift = { colPx: around.colPx + dc, rowPx: around.rowPx + dr };
+      const alike = correlation(first, a, second, b, shift);
+      if (alike > best.likeness) best = { ...shift, likeness: alike };
+    }
+  }
+  return best;
+}
+
+function correlation(first: GreyPicture, a: Float32Array, second: GreyPicture, b: Float32Array, shift: { readonly colPx: number; readonly rowPx: number }): number {
   const [dc, dr] = [Math.round(shift.colPx), Math.round(shift.rowPx)];
   let [count, sa, sb, aa, bb, ab] = [0, 0, 0, 0, 0, 0];
   for (let row = 0; row < first.heightPx; row += 1) {
