@@ -24,7 +24,7 @@ class Extremes {
 
 /**
  * Searches focus where the stage stands: carries out the planner's search and leaves the drive at the peak, reached from below as all
- * heights are. While a frame is read out the drive goes on to the next height of its sweep.
+ * heights are. While a frame is read out the drive goes on to the next height of its sweep, and settles there.
  * @param settleMs waited after each step of the focus drive, before the exposure
  * @param measure how sharp a frame is, in any unit
  */
@@ -33,13 +33,17 @@ export async function autofocus(instrument: Instrument, request: SearchRequest, 
   const extremes = new Extremes();
   let state = beginSearch(request);
   let standsAtUm: number | undefined;
+  const settleAt = async (zUm: number): Promise<number> => {
+    const reachedUm = await travelZ(instrument, zUm, signal);
+    await clock.sleep(settleMs, signal);
+    return reachedUm;
+  };
   for (let zUm = nextZUm(state); zUm !== undefined; zUm = nextZUm(state)) {
     const runUp = standsAtUm === undefined ? runUpZUm(state) : undefined;
     if (runUp !== undefined) await travelZ(instrument, runUp, signal);
-    const reachedUm = standsAtUm ?? (await travelZ(instrument, zUm, signal));
-    await clock.sleep(settleMs, signal);
+    const reachedUm = standsAtUm ?? (await settleAt(zUm));
     const [, afterUm] = state.ahead;
-    const { frame, then } = await snapThen(camera, async () => (afterUm === undefined ? undefined : travelZ(instrument, afterUm, signal)), signal);
+    const { frame, then } = await snapThen(camera, async () => (afterUm === undefined ? undefined : settleAt(afterUm)), signal);
     standsAtUm = then;
     const value = measure(frame);
     extremes.add(frame, value);

@@ -1,7 +1,8 @@
 import type { InstrumentConfig } from '../../daemon/config/instrument.ts';
-import { opticalPathFor } from '../../daemon/config/resolve.ts';
+import { cameraToStageFor } from '../../daemon/config/resolve.ts';
 import type { OpenInstrument } from '../../daemon/instrument/open.ts';
 import type { Clock } from '../../drivers/interfaces/index.ts';
+import { pixelSizeUm } from '../../planner/plan/objective.ts';
 import { guardInstrument } from '../../drivers/safety/gate.ts';
 import { createSimulatedMicroscope, paceBy, VirtualClock, type Faults } from '../../simulators/index.ts';
 import { logMoves, type Command } from './moveLog.ts';
@@ -34,12 +35,11 @@ export interface RigOptions {
  */
 export function openRig(config: InstrumentConfig, { startMs, realClock, untied = false }: RigOptions): Rig {
   const { limits, stage, focus, camera, lamp } = config;
-  const { magnification, numericalAperture, cameraToStageUm } = opticalPathFor('survey', config);
   const microscope = createSimulatedMicroscope({
     seed: config.simulator?.seed ?? 0,
     tray: trayNamed(config.simulator?.tray ?? 'tiny'),
     camera,
-    objectives: [{ magnification, numericalAperture, cameraToStageUm }],
+    objectives: objectivesOf(config),
     lamp: lamp.kind,
     stage: {
       maxSpeedUmPerS: stage.maxSpeedUmPerS,
@@ -64,4 +64,11 @@ export function openRig(config: InstrumentConfig, { startMs, realClock, untied =
       microscope.virtualClock?.close();
     },
   };
+}
+
+/** The objectives in the order of their places on the turret, the first at 0, without a gap. */
+function objectivesOf(config: InstrumentConfig) {
+  return Object.values(config.objectives)
+    .sort((a, b) => a.turretPosition - b.turretPosition)
+    .map(({ turretPosition: _, ...objective }) => ({ ...objective, cameraToStageUm: cameraToStageFor(config, pixelSizeUm(config.camera.pixelPitchUm, objective.magnification)) }));
 }
