@@ -50,6 +50,7 @@ function layersOf(random) {
 /**
  * The samples of one chip with what they truly are.
  * @param kind material, oxide on the box, channels, share by which index and spacing may be off, fewest and most terraces
+ * `second`, where there is one: aperture and noise of a second look, and the shares of that aperture that the light may fill
  * @returns samples with `layers` or `nm` beside each
  */
 export function makeChip(kind, seed) {
@@ -62,11 +63,17 @@ export function makeChip(kind, seed) {
   const spacing = kind.inNm ? filmOf(kind.material).layerThicknessNm : film.layerThicknessNm;
   const thicknessesNm = truth.map((t) => t.nm ?? t.layers * spacing);
   const flare = between(random, 0.97, 1);
+  const noise = kind.noise ?? NOISE;
+  const filling = kind.second ? between(random, ...kind.second.filling) : 1;
   return truth.map((t, i) => {
     // The oxide is not quite the same under each flake.
     const localNm = oxideNm + 0.5 * normal(random);
-    const { contrast } = thicknessCurve({ material: film, oxideNm: localNm, numericalAperture: 0.3, lamp: halogen, bands, thicknessesNm: [thicknessesNm[i]] });
-    return { ...t, contrast: contrast[0].map((c) => flare * c + NOISE * normal(random)), contrastError: contrast[0].map(() => NOISE) };
+    const seen = (numericalAperture, error) => {
+      const { contrast } = thicknessCurve({ material: film, oxideNm: localNm, numericalAperture, lamp: halogen, bands, thicknessesNm: [thicknessesNm[i]] });
+      return { contrast: contrast[0].map((c) => flare * c + error * normal(random)), contrastError: contrast[0].map(() => error) };
+    };
+    const first = { ...t, ...seen(0.3, noise) };
+    return kind.second ? { ...first, second: seen(kind.second.numericalAperture * filling, kind.second.noise) } : first;
   });
 }
 
