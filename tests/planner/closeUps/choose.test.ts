@@ -68,7 +68,7 @@ describe('close-ups within a time', () => {
   it('are the best ones where ways take no time', () => {
     const candidates = [0.3, 0.9, 0.1, 0.7, 0.5].map((value, i) => candidate(`f${i}`, 1000 * i, 0, value));
     const { tour, seconds } = closeUpsInBudget({ candidates, fromUm: place(0, 0), budgetS: 10, atPlaceS: 3, travelS: () => 0 });
-    expect(tour.map(({ value }) => value).sort()).toEqual([0.5, 0.7, 0.9]);
+    expect(tour.map(({ value }) => value).sort((a, b) => a - b)).toEqual([0.5, 0.7, 0.9]);
     expect(seconds).toBe(9);
   });
 
