@@ -40,11 +40,11 @@ function isWithinReach({ config: { limits, stage } }: CloseUpContext, { xUm, yUm
   return xUm - roomUm >= limits.xMinUm && xUm + roomUm <= limits.xMaxUm && yUm - roomUm >= limits.yMinUm && yUm + roomUm <= limits.yMaxUm;
 }
 
-/** What fits into the time that is left, in the order in which it is gone to. The objective is up before the first. */
+/** What fits into the time that is left, in the order in which it is gone to. The objective goes up for its change, and down to the first. */
 export function chooseCloseUps(context: CloseUpContext, candidates: readonly CloseUpCandidate[], fromUm: StagePoint, leftS: number): ChosenCloseUps {
   const { config, path, plan } = context;
   const lowTravel = lowTravelFor(config);
   const timing = { ...timingFor(config, path.exposureMs, false), lowTravel, perTileS: 0 };
-  const budgetS = leftS - focusMoveSeconds(lowTravel.raiseUm, timing);
+  const budgetS = leftS - 2 * focusMoveSeconds(lowTravel.raiseUm, timing);
   return closeUpsInBudget({ candidates, fromUm, budgetS, atPlaceS: closeUpSeconds(context), travelS: closeUpTravel(plan.chips, timing) });
 }

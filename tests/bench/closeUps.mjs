@@ -1,7 +1,7 @@
 // What a second look at 50x/0.80 adds to the count of 10x/0.30, on simulated chips whose index, spacing, oxide and filling of the aperture
 // are not those of the ladder's tables. No pictures: contrasts with noise, fitted and read as the run does.
 // usage: node tests/bench/closeUps.mjs [--count N] [--from SEED] [--only NAME]
-// Ends with 1 when together fewer than 90 % of the calls at p >= 0.9 are right, or unsure calls do not get better on average.
+// Ends with 1 when, over all kinds, fewer than 90 % of the calls at p >= 0.9 are right together, or unsure calls do not get better on average.
 import { built, tableText } from '../acceptance/frameSetScore.mjs';
 import { rateText } from './accuracyBounds.mjs';
 import { makeChip } from './laddersChips.mjs';
@@ -61,18 +61,18 @@ function judge(read) {
 }
 
 const rows = [];
-let isMet = true;
-let [unsure, before, after] = [0, 0, 0];
+let [unsure, before, after, sure, right] = [0, 0, 0, 0, 0];
 for (const kind of KINDS) {
   const judged = judge(Array.from({ length: count }, (_, n) => readChip(kind, 7919 * (from + n) + kind.name.length)).flat());
   const rates = judged.right.map((right, i) => rateText({ right, wanted: judged.sure[i] }));
   rows.push([kind.name, String(judged.countable), ...rates, String(judged.unsure), ...judged.truth.map((p) => p.toFixed(3))]);
-  if (judged.right[2] < LEAST * judged.sure[2]) isMet = false;
+  sure += judged.sure[2];
+  right += judged.right[2];
   unsure += judged.unsure;
   before += judged.unsure * judged.truth[0];
   after += judged.unsure * judged.truth[2];
 }
-if (unsure > 0 && after <= before) isMet = false;
+const isMet = right >= LEAST * sure && (unsure === 0 || after > before);
 console.log(tableText(['chips', 'countable', 'sure: first', 'second', 'together', 'unsure', 'p(true): first', 'second', 'together'], rows));
-console.log(`\nOf calls at p >= 0.9 at least 90 % right together, and unsure calls better on average (${(before / Math.max(1, unsure)).toFixed(3)} to ${(after / Math.max(1, unsure)).toFixed(3)}): ${isMet ? 'met' : 'NOT MET'}`);
+console.log(`\nOf calls at p >= 0.9 at least 90 % right together (${rateText({ right, wanted: sure })}), and unsure calls better on average (${(before / Math.max(1, unsure)).toFixed(3)} to ${(after / Math.max(1, unsure)).toFixed(3)}): ${isMet ? 'met' : 'NOT MET'}`);
 process.exitCode = isMet ? 0 : 1;
