@@ -37,16 +37,15 @@ export interface Seen {
 
 /** A chip may lie so far from where its marks have it. */
 const marksReachUm = 30;
-/** What is found farther off than this is not the place: marks are good to 30 um. */
-const farthestUm = 60;
 /** With less of the view known from before than this, nothing is said. */
 const leastCovered = 0.15;
 
 /**
  * Goes to a place of a chip that is believed to lie as `now` says, focuses, and holds what is seen there against the pictures of that night.
  * The objective is never lowered while the stage moves, and both axes arrive from their low side.
+ * @param reachUm how far the chip may lie from where it is believed; what is found farther off is not the place
  */
-export async function lookAt(looking: Looking, chipUm: ChipPoint, now: ChipFrame, signal: AbortSignal): Promise<Seen> {
+export async function lookAt(looking: Looking, chipUm: ChipPoint, now: ChipFrame, reachUm: number, signal: AbortSignal): Promise<Seen> {
   const { context, pictures, then } = looking;
   const { instrument } = context;
   const targetUm = toStage(now, chipUm);
@@ -66,14 +65,14 @@ export async function lookAt(looking: Looking, chipUm: ChipPoint, now: ChipFrame
   const m = live.pose.cameraToStageUm;
   const rimUm = marksReachUm + levelRadiusPx * Math.hypot(m[0], m[2]);
   const inside = (picture: GreyPicture): GreyPicture => withoutRim({ picture, pose: live.pose }, now, looking.outline, rimUm);
-  return compare(inside(view.picture), inside(live.picture), live.pose, view.covered);
+  return compare(inside(view.picture), inside(live.picture), live.pose, view.covered, reachUm);
 }
 
 /** What two pictures of one place say: that they are alike, and by how much one lies off the other. */
-function compare(expected: GreyPicture, live: GreyPicture, pose: FramePose, covered: number): Seen {
+function compare(expected: GreyPicture, live: GreyPicture, pose: FramePose, covered: number, reachUm: number): Seen {
   if (covered < leastCovered) return { offUm: { xUm: 0, yUm: 0 }, likeness: 0, isSame: false, covered };
   const pixelUm = Math.hypot(pose.cameraToStageUm[0], pose.cameraToStageUm[2]);
-  const found = align(expected, live, farthestUm / pixelUm);
+  const found = align(expected, live, reachUm / pixelUm);
   return { offUm: shiftOnStageUm(pose, found), likeness: found.likeness, isSame: found.likeness >= LEAST_LIKENESS, covered };
 }
 

@@ -7,8 +7,15 @@ import { lookAt, type Looking, type Seen } from './look.ts';
 
 /** Marks may be off by this much on a stage that is not the one they were measured on: 0.3 % of 10 mm, and the hand that found them. */
 const allowedMisfitUm = 60;
-/** Places of the chip that are looked at before it is called another one. */
-const placesLookedAt = 4;
+/** Marks are good to 30 um; a chip that lies farther off than twice that is another one. */
+const marksReachUm = 60;
+/** Two places of one chip agree on where it lies within this, and this share of their distance (a stage's scale error). */
+const agreesUm = 12;
+const agreesShare = 0.004;
+/** Where a chip has but one place to look at, it must be as alike as this. */
+const leastAlone = 0.7;
+/** Once the chip is recognised, a flake is not farther off than this. */
+const flakeReachUm = 30;
 /** A flake counts as reached within this distance of the middle of the view. */
 const reachedUm = 5;
 /** Corrections towards a flake. */
@@ -43,14 +50,34 @@ export async function findChip(looking: Looking, chip: string, marks: readonly M
   if (!fit.ok) throw new NightjarError('marksRefused', { chip, ...fit.refusal });
   let best = 0;
   for (const isTurned of [false, true]) {
-    const believed = isTurned ? halfTurned(fit.frame, marks) : fit.frame;
-    for (const tile of cornerTiles(looking).slice(0, isTurned ? 2 : placesLookedAt)) {
-      const seen = await lookAt(looking, toChip(looking.then, tile.centreUm), believed, signal);
-      best = Math.max(best, seen.likeness);
-      if (seen.isSame) return { frame: movedBy(believed, seen.offUm), seen, marksOffUm: Math.hypot(seen.offUm.xUm, seen.offUm.yUm), isTurned };
-    }
+    const recognised = await recognise(looking, isTurned ? halfTurned(fit.frame, marks) : fit.frame, signal);
+    best = Math.max(best, recognised.likeness);
+    if (recognised.found) return { ...recognised.found, isTurned };
   }
   throw new NightjarError('notThisChip', { chip, likeness: best });
+}
+
+/**
+ * Looks at the chip's corners in turn until two of them look as they did and agree on where the chip lies: one place alone may be alike by
+ * chance, a dark flake on another chip's dark flake.
+ */
+async function recognise(looking: Looking, believed: ChipFrame, signal: AbortSignal): Promise<{ readonly likeness: number; readonly found?: Omit<FoundChip, 'isTurned'> }> {
+  const places = cornerTiles(looking);
+  let first: { readonly seen: Seen; readonly placeUm: StagePoint } | undefined;
+  let best = 0;
+  for (const { centreUm } of places) {
+    const seen = await lookAt(looking, toChip(looking.then, centreUm), first ? movedBy(believed, first.seen.offUm) : believed, marksReachUm, signal);
+    best = Math.max(best, seen.likeness);
+    if (!seen.isSame) continue;
+    const offUm = Math.hypot(seen.offUm.xUm, seen.offUm.yUm);
+    if (first && offUm > agreesUm + agreesShare * distanceUm(centreUm, first.placeUm)) return { likeness: best };
+    if (first || (places.length === 1 && seen.likeness >= leastAlone)) {
+      const one = first?.seen ?? seen;
+      return { likeness: best, found: { frame: movedBy(believed, one.offUm), seen: one, marksOffUm: Math.hypot(one.offUm.xUm, one.offUm.yUm) } };
+    }
+    first = { seen, placeUm: centreUm };
+  }
+  return { likeness: best };
 }
 
 /**
@@ -61,7 +88,7 @@ export async function goToFlake(looking: Looking, flake: { readonly id: string; 
   let frame = found;
   let seen: Seen | undefined;
   for (let correction = 0; correction <= mostCorrections; correction++) {
-    seen = await lookAt(looking, flake.atChipUm, frame, signal);
+    seen = await lookAt(looking, flake.atChipUm, frame, flakeReachUm, signal);
     if (!seen.isSame) throw new NightjarError('doubtfulMatch', { flakeId: flake.id, likeness: seen.likeness });
     const leftUm = Math.hypot(seen.offUm.xUm, seen.offUm.yUm);
     const atUm = toStage(frame, flake.atChipUm);

@@ -11,9 +11,11 @@ import { remount } from '../../daemon/wayBack/session.ts';
 import { opticalPathFor } from '../../daemon/config/resolve.ts';
 import type { InstrumentConfig } from '../../daemon/config/instrument.ts';
 import { guardInstrument } from '../../drivers/safety/gate.ts';
+import type { Flake } from '../../planner/flakes/types.ts';
 import { toChip, toStage, type MarkPair } from '../../planner/frames/chipFrame.ts';
 import { distanceUm, type StagePoint } from '../../planner/units/index.ts';
 import { randomStream, type Random } from '../../simulators/random.ts';
+import { makeWorld } from '../../simulators/world/makeWorld.ts';
 import { createSimulatedMicroscope, findTray, type Remounting, type StageBehaviour } from '../../simulators/index.ts';
 import { inlinePool } from '../support/inlinePool.ts';
 import { instantClock } from '../support/instantClock.ts';
@@ -110,7 +112,7 @@ export async function runTrial(number: number, swapped: boolean): Promise<Trial>
       const found = truth.reportedNow(truth.carried(truth.trueThen(toStage(then, chipUm))));
       return { chipUm, stageUm: { xUm: found.xUm + 2 * random.normal(), yUm: found.yUm + 2 * random.normal() } };
     });
-    const flakeNow = truth.carried(truth.trueThen(flake.centreUm));
+    const flakeNow = truth.carried(truePlaceOf(flake, truth, worldSeed));
     const guarded = guardInstrument(after.instrument, second.files.config.limits);
     try {
       const result = await remount(records, second.files.config, guarded, { chip: chipName, marks }, new AbortController().signal);
@@ -129,6 +131,26 @@ export async function runTrial(number: number, swapped: boolean): Promise<Trial>
     records.close();
     rmSync(folder, { recursive: true, force: true });
   }
+}
+
+/**
+ * Where the middle of a flake, as the program has it, truly lay that night: by the outline of the true flake, since the place of each frame is
+ * only known to the stage's repeatability.
+ */
+function truePlaceOf(flake: Flake, truth: Truth, worldSeed: number): StagePoint {
+  const tray = findTray('tiny');
+  const [chip] = tray ? makeWorld(worldSeed, tray).chips : [];
+  const seenMiddle = middleOf(flake.terraces.flatMap(({ outlineUm }) => outlineUm));
+  const about = truth.trueThen(seenMiddle);
+  const middles = (chip?.flakes ?? []).map(({ terraces }) => middleOf(terraces[0]?.outlineUm ?? []));
+  const nearest = middles.reduce((best, middle) => (distanceUm(middle, about) < distanceUm(best, about) ? middle : best), middles[0] ?? about);
+  return { xUm: nearest.xUm + flake.centreUm.xUm - seenMiddle.xUm, yUm: nearest.yUm + flake.centreUm.yUm - seenMiddle.yUm };
+}
+
+/** Middle of the box round points. */
+function middleOf(points: readonly StagePoint[]): StagePoint {
+  const [xs, ys] = [points.map((p) => p.xUm), points.map((p) => p.yUm)];
+  return { xUm: (Math.min(...xs) + Math.max(...xs)) / 2, yUm: (Math.min(...ys) + Math.max(...ys)) / 2 };
 }
 
 /** What the stages get wrong, without their chance: the same as in simulators/devices/simulatedStage.ts, checked by this bench's own sums. */

@@ -1,0 +1,62 @@
+import { writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { afterEach, describe, expect, it } from 'vitest';
+import { tinyTexts, type TinyChange } from '../../support/tinyFiles.ts';
+import { slowMachineMs } from '../../support/tinyNight.ts';
+import { CliFolders, runCli } from './runCli.ts';
+
+/** Protects: `nightjar remount` brings a person back to a flake of a chip that was off the stage, and drives nowhere when it is another chip. */
+
+const folders = new CliFolders();
+afterEach(() => folders.clear());
+
+const largeFrames: TinyChange = (instrument, sheet) => {
+  Object.assign(instrument.camera, { widthPx: 640, heightPx: 512 });
+  for (const chip of sheet.chips) Object.assign(chip.outline.rectangle, { widthUm: 900, heightUm: 800 });
+  instrument.limits.maxLowTravelUm = 3000;
+  sheet.focus.rangeUm = 40;
+};
+
+/** A night, and the instrument file of the day after: the chip turned by 70 degrees about its middle and shifted. */
+async function scanned() {
+  const files = folders.make(largeFrames);
+  expect((await runCli(['scan', files.sheet, '-i', files.instrument, '--data', files.data])).code).toBe(0);
+  const laid = (name: string, seed: number): string => {
+    const { instrumentText } = tinyTexts((instrument, sheet) => {
+      largeFrames(instrument, sheet);
+      Object.assign(instrument.simulator, { seed, remounted: { 'T-01': { turnDeg: 70, shiftUm: [1500, -900] } } });
+    });
+    const file = join(files.folder, name);
+    writeFileSync(file, instrumentText);
+    return file;
+  };
+  return { ...files, again: laid('again.yaml', 7), stranger: laid('stranger.yaml', 4711) };
+}
+
+/** The chip's first corner and the opposite one, where they lie now: turned by 3 + 70 degrees about the middle at (21500, 19100). */
+const marks = [[0, 0], [900, 800]].flatMap(([x = 0, y = 0]) => {
+  const turn = (73 * Math.PI) / 180;
+  const [dx, dy] = [x - 450, y - 400];
+  const stage = [21_500 + dx * Math.cos(turn) - dy * Math.sin(turn), 19_100 + dx * Math.sin(turn) + dy * Math.cos(turn)];
+  return ['--mark', `${x},${y}=${stage.map((um) => um.toFixed(1)).join(',')}`];
+});
+
+describe('nightjar remount', () => {
+  it('recognises the chip and brings its best flake into the middle of the view; another chip is named as one, and a wrong word ends with 2', async () => {
+    const { data, again, stranger } = await scanned();
+    const found = await runCli(['remount', 'T-01', '--data', data, '-i', again, ...marks]);
+    expect(found.errors).toBe('');
+    expect(found.code).toBe(0);
+    expect(found.output).toMatch(/^This is chip T-01: its picture was recognised \(likeness 0\.\d\d\), [\d.]+ µm from where the marks alone had it\.\nFlake T-01-\d+ \(.*\) is in the middle of the view, within [1-5](\.\d)? µm/);
+    const swapped = marks.map((word, i) => (i === 1 ? (marks[3] ?? '').replace(/^.*=/, '0,0=') : i === 3 ? (marks[1] ?? '').replace(/^.*=/, '900,800=') : word));
+    expect((await runCli(['remount', 'T-01', '--data', data, '-i', again, ...swapped])).output).toContain('the chip lies half a turn from what they said');
+    const other = await runCli(['remount', 'T-01', '--data', data, '-i', stranger, ...marks]);
+    expect(other.code).toBe(1);
+    expect(other.errors).toMatch(/^This is not chip T-01, .* Nothing drives on; the objective was lifted\./);
+    const unknown = await runCli(['remount', 'K-99', '--data', data, '-i', again, ...marks]);
+    expect([unknown.code, unknown.errors]).toEqual([2, expect.stringContaining('There is no chip K-99 in the last night of these records.')]);
+    const one = await runCli(['remount', 'T-01', '--data', data, '-i', again, ...marks.slice(0, 2)]);
+    expect([one.code, one.errors]).toEqual([2, expect.stringContaining('Chip T-01 has 1 mark; 2 are the least.')]);
+    expect((await runCli(['remount', 'T-01', '--data', data, '-i', again, '--mark', '0,0'])).errors).toContain('--mark 0,0: x,y=x,y in um is wanted');
+  }, slowMachineMs);
+});
