@@ -6,7 +6,7 @@ import type { ChipFrame } from '../../../planner/frames/chipFrame.ts';
 import { binned, expectedView, LEAST_LIKENESS, levelled, likeness, shiftOnStageUm, withoutRim } from '../../../planner/frames/placedPicture.ts';
 import type { PlacedPicture } from '../../../planner/frames/placedPicture.ts';
 import { cameraToStage } from '../../../planner/plan/objective.ts';
-import { pixelToStage, type FramePose, type StagePoint } from '../../../planner/units/index.ts';
+import { pixelToStage, type ChipPoint, type FramePose, type StagePoint } from '../../../planner/units/index.ts';
 import { noiseGenerator } from './wavePicture.ts';
 
 /** Protects: a chip that was laid down anew is told from others by its pictures. Truth: spots whose places on the chip are known. */
@@ -37,7 +37,7 @@ function photograph(spots: readonly Spot[], chip: ChipFrame, pose: FramePose, no
   return { picture: { widthPx: pose.widthPx, heightPx: pose.heightPx, data }, pose };
 }
 
-const at = (xUm: number, yUm: number): StagePoint => ({ xUm, yUm });
+const at = (xUm: number, yUm: number): StagePoint & ChipPoint => ({ xUm, yUm });
 const then: ChipFrame = { originUm: at(20_000, 20_000), angleDeg: 3 };
 const middle = at(500, 500);
 const onStage = (chip: ChipFrame): StagePoint => {
