@@ -21,7 +21,8 @@ export function planText(plan: ScanPlan, chosen: string, paths: readonly PathPla
 function sumText(plan: ScanPlan): string {
   const field = `${Math.round(plan.fieldWidthUm)} × ${Math.round(plan.fieldHeightUm)} µm`;
   const least = plan.boundS === undefined ? '' : `\nThe instrument could not take these tiles in less than ${durationText(plan.boundS)}.`;
-  return `${plan.tileCount} tiles of ${field}, about ${durationText(plan.forecastS)}, about ${bytesText(plan.diskBytes)} on disk.${least}`;
+  const closeUps = plan.closeUps ? `\nThen up to ${durationText(plan.closeUps.budgetS)} of close-ups: about ${plan.closeUps.about} flakes, the ones most worth it.` : '';
+  return `${plan.tileCount} tiles of ${field}, about ${durationText(plan.forecastS)}, about ${bytesText(plan.diskBytes)} on disk.${closeUps}${least}`;
 }
 
 function pathsText(chosen: string, paths: readonly PathPlan[]): string {

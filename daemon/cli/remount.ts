@@ -63,7 +63,7 @@ function remountedText({ found, flake, at }: Remounted): string {
   const turned = found.isTurned ? ' The marks were given the wrong way round: the chip lies half a turn from what they said.' : '';
   const call = flake.terraces.map((terrace) => terrace.call).find(({ layers }) => layers === flake.layers);
   return [
-    `This is chip ${flake.chip}: its picture was recognised (likeness ${found.seen.likeness.toFixed(2)}), ${lengthUm(found.marksOffUm)} from where the marks alone had it.${turned}`,
+    `This is chip ${flake.chip}: its picture was recognised (likeness ${found.likeness.toFixed(2)}), ${lengthUm(found.marksOffUm)} from where the marks alone had it.${turned}`,
     `Flake ${flake.id}${call ? ` (${layersText(call)})` : ''} is in the middle of the view, within ${lengthUm(Math.max(1, at.leftUm))}: stage at ${lengthUm(at.atUm.xUm)}, ${lengthUm(at.atUm.yUm)}.`,
     'The lamp is on and the objective in focus.',
   ].join('\n');

@@ -1,15 +1,27 @@
 import { planScan } from '../../planner/plan/planScan.ts';
 import type { ScanPlan } from '../../planner/plan/types.ts';
 import type { InstrumentConfig } from '../config/instrument.ts';
-import { planRequestFor } from '../config/resolve.ts';
+import { closeUpSeconds } from '../closeUps/choice.ts';
+import { closeUpPolicyFor, opticalPathFor, planRequestFor } from '../config/resolve.ts';
 import type { RunSheet } from '../config/runSheet.ts';
 import { NightjarError } from '../errors/index.ts';
 import { chipFrames } from './views.ts';
+
+/** The way from one flake to the next is short beside focusing on it: about a frame's width at scanning speed (common practice, no source). */
+const wayToNextS = 0.5;
 
 /** The audited plan of a night. Throws `planRefused` with every refusal, or `marksRefused`: nothing has moved. */
 export function planNight(sheet: RunSheet, config: InstrumentConfig): ScanPlan {
   chipFrames({ sheet });
   const result = planScan(planRequestFor(sheet, config));
   if (!result.ok) throw new NightjarError('planRefused', { refusals: result.refusals });
-  return result.plan;
+  return sheet.closeUps ? { ...result.plan, closeUps: closeUpsOf(sheet.closeUps, config) } : result.plan;
+}
+
+/** Which flakes there will be is not known yet: only how many looks fit into the time. */
+function closeUpsOf(wished: NonNullable<RunSheet['closeUps']>, config: InstrumentConfig): NonNullable<ScanPlan['closeUps']> {
+  const path = opticalPathFor(wished.opticalPath, config);
+  const budgetS = 60 * wished.budgetMin;
+  const eachS = closeUpSeconds({ config, path, policy: closeUpPolicyFor(wished, config) }) + wayToNextS;
+  return { budgetS, about: Math.floor(budgetS / eachS) };
 }

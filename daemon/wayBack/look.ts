@@ -33,10 +33,12 @@ export interface Seen {
   readonly isSame: boolean;
   /** Share of the view that earlier pictures show. */
   readonly covered: number;
+  /** There was something to focus on. */
+  readonly isFocused: boolean;
 }
 
 /** A chip may lie so far from where its marks have it. */
-const marksReachUm = 30;
+const marksReachUm = 45;
 /** With less of the view known from before than this, nothing is said. */
 const leastCovered = 0.15;
 
@@ -65,11 +67,11 @@ export async function lookAt(looking: Looking, chipUm: ChipPoint, now: ChipFrame
   const m = live.pose.cameraToStageUm;
   const rimUm = marksReachUm + levelRadiusPx * Math.hypot(m[0], m[2]);
   const inside = (picture: GreyPicture): GreyPicture => withoutRim({ picture, pose: live.pose }, now, looking.outline, rimUm);
-  return compare(inside(view.picture), inside(live.picture), live.pose, view.covered, reachUm);
+  return { ...compare(inside(view.picture), inside(live.picture), live.pose, view.covered, reachUm), isFocused: focused.ok };
 }
 
 /** What two pictures of one place say: that they are alike, and by how much one lies off the other. */
-function compare(expected: GreyPicture, live: GreyPicture, pose: FramePose, covered: number, reachUm: number): Seen {
+function compare(expected: GreyPicture, live: GreyPicture, pose: FramePose, covered: number, reachUm: number): Omit<Seen, 'isFocused'> {
   if (covered < leastCovered) return { offUm: { xUm: 0, yUm: 0 }, likeness: 0, isSame: false, covered };
   const pixelUm = Math.hypot(pose.cameraToStageUm[0], pose.cameraToStageUm[2]);
   const found = align(expected, live, reachUm / pixelUm);

@@ -1,17 +1,20 @@
 import { toChip, toStage, type ChipFrame, type MarkPair } from '../../planner/frames/chipFrame.ts';
+import { affineMap } from '../../planner/frames/localMap.ts';
 import { fitChipFrame } from '../../planner/frames/marks.ts';
 import { distanceUm, type ChipPoint, type StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { TileRecord } from '../records/types.ts';
 import { lookAt, type Looking, type Seen } from './look.ts';
 
-/** Marks may be off by this much on a stage that is not the one they were measured on: 0.3 % of 10 mm, and the hand that found them. */
+/** Marks may be off by this much, or this share of their distance, on a stage that is not the one they were measured on. */
 const allowedMisfitUm = 60;
-/** Marks are good to 30 um; a chip that lies farther off than twice that is another one. */
-const marksReachUm = 60;
-/** Two places of one chip agree on where it lies within this, and this share of their distance (a stage's scale error). */
+const allowedMisfitShare = 0.007;
+/** Marks are good to 30 um; a chip that lies farther off than this, and the stage's scale error over the way, is another one. */
+const marksReachUm = 45;
+/** Two places of one chip agree on where it lies within this, and the stage's scale error over their distance. */
 const agreesUm = 12;
-const agreesShare = 0.004;
+/** Scale errors of 0.3 % of other signs on both axes, and 1 mrad out of square. */
+const stageErrorShare = 0.007;
 /** Where a chip has but one place to look at, it must be as alike as this. */
 const leastAlone = 0.7;
 /** Once the chip is recognised, a flake is not farther off than this. */
@@ -24,9 +27,13 @@ const mostCorrections = 3;
 /** A chip that was recognised where it lies now. */
 export interface FoundChip {
   readonly frame: ChipFrame;
-  readonly seen: Seen;
+  /** How alike the corners are to their pictures, the better of them. */
+  readonly likeness: number;
   /** How far the marks alone had been off there. */
   readonly marksOffUm: number;
+  readonly offUm: StagePoint;
+  /** Where places of the chip were found: its marks, and the corners that were recognised. */
+  readonly places: readonly MarkPair[];
   /** The marks were given the wrong way round: the chip lies turned by half a turn against them. */
   readonly isTurned: boolean;
 }
@@ -46,46 +53,79 @@ export interface FoundFlake {
  * seen there now; half a turn is tried as well. Throws `marksRefused` and, when nothing looks alike, `notThisChip`: nothing drives on then.
  */
 export async function findChip(looking: Looking, chip: string, marks: readonly MarkPair[], signal: AbortSignal): Promise<FoundChip> {
-  const fit = fitChipFrame(marks, allowedMisfitUm);
+  const apartUm = Math.max(0, ...marks.map(({ chipUm }) => distanceUm(chipUm, marks[0]?.chipUm ?? chipUm)));
+  const fit = fitChipFrame(marks, Math.max(allowedMisfitUm, allowedMisfitShare * apartUm));
   if (!fit.ok) throw new NightjarError('marksRefused', { chip, ...fit.refusal });
   let best = 0;
+  let isFocused = false;
   for (const isTurned of [false, true]) {
     const recognised = await recognise(looking, isTurned ? halfTurned(fit.frame, marks) : fit.frame, signal);
     best = Math.max(best, recognised.likeness);
-    if (recognised.found) return { ...recognised.found, isTurned };
+    isFocused ||= recognised.isFocused;
+    // Turned by half a turn the marks lie where the others were thought to be: they are no places to go by.
+    if (recognised.found) return { ...recognised.found, isTurned, places: [...(isTurned ? [] : marks), ...recognised.found.places] };
   }
+  if (!isFocused) throw new NightjarError('focusNotFound', { chip, triedUm: looking.context.sheet.focus.rangeUm });
   throw new NightjarError('notThisChip', { chip, likeness: best });
+}
+
+/** A corner that looks as it did. */
+interface SeenCorner {
+  readonly seen: Seen;
+  readonly place: MarkPair;
+}
+
+interface Recognition {
+  readonly likeness: number;
+  readonly isFocused: boolean;
+  readonly found?: Omit<FoundChip, 'isTurned'>;
 }
 
 /**
  * Looks at the chip's corners in turn until two of them look as they did and agree on where the chip lies: one place alone may be alike by
  * chance, a dark flake on another chip's dark flake.
  */
-async function recognise(looking: Looking, believed: ChipFrame, signal: AbortSignal): Promise<{ readonly likeness: number; readonly found?: Omit<FoundChip, 'isTurned'> }> {
-  const places = cornerTiles(looking);
-  let first: { readonly seen: Seen; readonly placeUm: StagePoint } | undefined;
+async function recognise(looking: Looking, believed: ChipFrame, signal: AbortSignal): Promise<Recognition> {
+  const corners = cornerTiles(looking);
+  const alike: SeenCorner[] = [];
   let best = 0;
-  for (const { centreUm } of places) {
-    const seen = await lookAt(looking, toChip(looking.then, centreUm), first ? movedBy(believed, first.seen.offUm) : believed, marksReachUm, signal);
+  let isFocused = false;
+  for (const { centreUm } of corners) {
+    const chipUm = toChip(looking.then, centreUm);
+    const reachUm = marksReachUm + (stageErrorShare / 2) * Math.hypot(chipUm.xUm, chipUm.yUm);
+    const seen = await lookAt(looking, chipUm, believed, reachUm, signal);
     best = Math.max(best, seen.likeness);
+    isFocused ||= seen.isFocused;
     if (!seen.isSame) continue;
-    const offUm = Math.hypot(seen.offUm.xUm, seen.offUm.yUm);
-    if (first && offUm > agreesUm + agreesShare * distanceUm(centreUm, first.placeUm)) return { likeness: best };
-    if (first || (places.length === 1 && seen.likeness >= leastAlone)) {
-      const one = first?.seen ?? seen;
-      return { likeness: best, found: { frame: movedBy(believed, one.offUm), seen: one, marksOffUm: Math.hypot(one.offUm.xUm, one.offUm.yUm) } };
-    }
-    first = { seen, placeUm: centreUm };
+    const at = toStage(believed, chipUm);
+    const one = { seen, place: { chipUm, stageUm: { xUm: at.xUm + seen.offUm.xUm, yUm: at.yUm + seen.offUm.yUm } } };
+    const other = alike.find((earlier) => agree(earlier, one));
+    alike.push(one);
+    const two = other ? [other, one] : corners.length === 1 && seen.likeness >= leastAlone ? [one] : undefined;
+    if (two) return { likeness: best, isFocused, found: foundBy(two, believed) };
   }
-  return { likeness: best };
+  return { likeness: best, isFocused };
+}
+
+function agree(a: SeenCorner, b: SeenCorner): boolean {
+  return distanceUm<'stage'>(a.seen.offUm, b.seen.offUm) <= agreesUm + stageErrorShare * distanceUm(a.place.chipUm, b.place.chipUm);
+}
+
+/** The believed frame moved by the mean of what the corners said. */
+function foundBy(corners: readonly SeenCorner[], believed: ChipFrame): Omit<FoundChip, 'isTurned'> {
+  const mean = corners.reduce((sum, { seen }) => ({ xUm: sum.xUm + seen.offUm.xUm / corners.length, yUm: sum.yUm + seen.offUm.yUm / corners.length }), { xUm: 0, yUm: 0 });
+  const likeness = Math.max(...corners.map(({ seen }) => seen.likeness));
+  return { frame: movedBy(believed, mean), likeness, marksOffUm: Math.hypot(mean.xUm, mean.yUm), offUm: mean, places: corners.map(({ place }) => place) };
 }
 
 /**
  * Brings a flake of a recognised chip into the middle of the view: there, its own picture is matched and what is left is made up for.
  * Throws `doubtfulMatch` when what is seen there is not surely it, or does not come to rest.
  */
-export async function goToFlake(looking: Looking, flake: { readonly id: string; readonly atChipUm: ChipPoint }, found: ChipFrame, signal: AbortSignal): Promise<FoundFlake> {
-  let frame = found;
+export async function goToFlake(looking: Looking, flake: { readonly id: string; readonly atChipUm: ChipPoint }, found: FoundChip, signal: AbortSignal): Promise<FoundFlake> {
+  const begin = toStage(found.frame, flake.atChipUm);
+  const better = affineMap(found.places)?.(flake.atChipUm) ?? begin;
+  let frame = movedBy(found.frame, { xUm: better.xUm - begin.xUm, yUm: better.yUm - begin.yUm });
   let seen: Seen | undefined;
   for (let correction = 0; correction <= mostCorrections; correction++) {
     seen = await lookAt(looking, flake.atChipUm, frame, flakeReachUm, signal);
@@ -93,7 +133,7 @@ export async function goToFlake(looking: Looking, flake: { readonly id: string; 
     const leftUm = Math.hypot(seen.offUm.xUm, seen.offUm.yUm);
     const atUm = toStage(frame, flake.atChipUm);
     if (leftUm <= reachedUm / 2 || (correction === mostCorrections && leftUm <= reachedUm)) {
-      return { atUm, correctedUm: distanceUm(atUm, toStage(found, flake.atChipUm)), leftUm, likeness: seen.likeness };
+      return { atUm, correctedUm: distanceUm(atUm, better), leftUm, likeness: seen.likeness };
     }
     frame = movedBy(frame, seen.offUm);
   }

@@ -53,7 +53,7 @@ export async function remount(records: Records, config: InstrumentConfig, instru
   try {
     await setUp(looking, signal);
     const found = await findChip(looking, wish.chip, wish.marks, signal);
-    const at = await goToFlake(looking, { id: flake.id, atChipUm: toChip(then, flake.centreUm) }, found.frame, signal);
+    const at = await goToFlake(looking, { id: flake.id, atChipUm: toChip(then, flake.centreUm) }, found, signal);
     return { found, flake, at };
   } catch (error) {
     await Promise.allSettled([raise(instrument, config.limits.safeHeightUm), instrument.lamp.setIntensity(0)]);

@@ -120,6 +120,8 @@ export interface ScanPlan {
   /** The least time that this instrument needs for these tiles: see `boundSeconds`. Not in plans made before it was worked out. */
   readonly boundS?: number;
   readonly diskBytes: number;
+  /** What comes after the last tile, where the run sheet asks for it: the time that close-ups may take, and about how many fit into it. */
+  readonly closeUps?: { readonly budgetS: number; readonly about: number };
   readonly fieldWidthUm: number;
   readonly fieldHeightUm: number;
 }

@@ -112,12 +112,12 @@ export async function runTrial(number: number, swapped: boolean): Promise<Trial>
       const found = truth.reportedNow(truth.carried(truth.trueThen(toStage(then, chipUm))));
       return { chipUm, stageUm: { xUm: found.xUm + 2 * random.normal(), yUm: found.yUm + 2 * random.normal() } };
     });
-    const flakeNow = truth.carried(truePlaceOf(flake, truth, worldSeed));
+    const flakeNow = truth.carried(truePlaceOf(flake, records.flakes(opened.runId), truth, worldSeed));
     const guarded = guardInstrument(after.instrument, second.files.config.limits);
     try {
       const result = await remount(records, second.files.config, guarded, { chip: chipName, marks }, new AbortController().signal);
       const marksFrame = result.found.frame;
-      const marksPlace = toStage({ ...marksFrame, originUm: { xUm: marksFrame.originUm.xUm - result.found.seen.offUm.xUm, yUm: marksFrame.originUm.yUm - result.found.seen.offUm.yUm } }, toChip(then, flake.centreUm));
+      const marksPlace = toStage({ ...marksFrame, originUm: { xUm: marksFrame.originUm.xUm - result.found.offUm.xUm, yUm: marksFrame.originUm.yUm - result.found.offUm.yUm } }, toChip(then, flake.centreUm));
       const offUm = distanceUm(truth.trueNow(await guarded.stage.position()), flakeNow);
       return { outcome: 'found', offUm, marksOffUm: distanceUm(truth.trueNow(marksPlace), flakeNow), said: `likeness ${result.at.likeness.toFixed(2)}` };
     } catch (error) {
@@ -135,22 +135,34 @@ export async function runTrial(number: number, swapped: boolean): Promise<Trial>
 
 /**
  * Where the middle of a flake, as the program has it, truly lay that night: by the outline of the true flake, since the place of each frame is
- * only known to the stage's repeatability.
+ * only known to the stage's repeatability. One that no true flake is like (residue, or cut by the edge of the scan) goes by the others.
  */
-function truePlaceOf(flake: Flake, truth: Truth, worldSeed: number): StagePoint {
-  const tray = findTray('tiny');
-  const [chip] = tray ? makeWorld(worldSeed, tray).chips : [];
-  const seenMiddle = middleOf(flake.terraces.flatMap(({ outlineUm }) => outlineUm));
-  const about = truth.trueThen(seenMiddle);
-  const middles = (chip?.flakes ?? []).map(({ terraces }) => middleOf(terraces[0]?.outlineUm ?? []));
-  const nearest = middles.reduce((best, middle) => (distanceUm(middle, about) < distanceUm(best, about) ? middle : best), middles[0] ?? about);
-  return { xUm: nearest.xUm + flake.centreUm.xUm - seenMiddle.xUm, yUm: nearest.yUm + flake.centreUm.yUm - seenMiddle.yUm };
+function truePlaceOf(flake: Flake, all: readonly Flake[], truth: Truth, worldSeed: number): StagePoint {
+  const own = offFrom(flake, truth, worldSeed);
+  const others = all.flatMap((other) => offFrom(other, truth, worldSeed) ?? []);
+  const { xUm, yUm } = truth.trueThen(flake.centreUm);
+  const off = own ?? { xUm: median(others.map((each) => each.xUm)), yUm: median(others.map((each) => each.yUm)) };
+  return { xUm: xUm + off.xUm, yUm: yUm + off.yUm };
 }
 
-/** Middle of the box round points. */
-function middleOf(points: readonly StagePoint[]): StagePoint {
+/** How far a true flake lies from where the program has it; undefined where none is like it. */
+function offFrom(flake: Flake, truth: Truth, worldSeed: number): StagePoint | undefined {
+  const tray = findTray('tiny');
+  const [chip] = tray ? makeWorld(worldSeed, tray).chips : [];
+  const seen = boxOf(flake.terraces.flatMap(({ outlineUm }) => outlineUm));
+  const about = truth.trueThen(seen.middle);
+  const like = (chip?.flakes ?? []).map(({ terraces }) => boxOf(terraces[0]?.outlineUm ?? [])).find((box) => distanceUm(box.middle, about) < 12 && Math.abs(box.width - seen.width) < 3 && Math.abs(box.height - seen.height) < 3);
+  return like && { xUm: like.middle.xUm - about.xUm, yUm: like.middle.yUm - about.yUm };
+}
+
+function median(values: readonly number[]): number {
+  return [...values].sort((a, b) => a - b)[values.length >> 1] ?? 0;
+}
+
+function boxOf(points: readonly StagePoint[]): { readonly middle: StagePoint; readonly width: number; readonly height: number } {
   const [xs, ys] = [points.map((p) => p.xUm), points.map((p) => p.yUm)];
-  return { xUm: (Math.min(...xs) + Math.max(...xs)) / 2, yUm: (Math.min(...ys) + Math.max(...ys)) / 2 };
+  const [x0, x1, y0, y1] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
+  return { middle: { xUm: (x0 + x1) / 2, yUm: (y0 + y1) / 2 }, width: x1 - x0, height: y1 - y0 };
 }
 
 /** What the stages get wrong, without their chance: the same as in simulators/devices/simulatedStage.ts, checked by this bench's own sums. */
