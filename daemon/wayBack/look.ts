@@ -9,7 +9,7 @@ import { distanceUm, type ChipPoint, type FramePose, type StagePoint } from '../
 import { autofocus } from '../run/autofocus.ts';
 import { depthOfFieldOf } from '../run/focusPoint.ts';
 import type { MappingContext } from '../run/focusMapping.ts';
-import { chipGrey } from './chipGrey.ts';
+import { greyPicture } from '../vision/greyPicture.ts';
 import { compared, levelRadiusPx, type ChipPictures } from './chipPictures.ts';
 
 /** What looking at a place needs: the instrument as it is now, and what the chip looked like. */
@@ -60,7 +60,7 @@ export async function lookAt(looking: Looking, chipUm: ChipPoint, now: ChipFrame
   const frame = await instrument.camera.snap(signal);
   const centreUm = await instrument.stage.position();
   const pose: FramePose = { centreUm, cameraToStageUm: context.path.cameraToStageUm, widthPx: frame.widthPx, heightPx: frame.heightPx };
-  const live = compared({ picture: chipGrey(frame), pose });
+  const live = compared({ picture: greyPicture(frame), pose });
   const placeThen = toStage(then, toChip(now, centreUm));
   const halfUm = distanceUm(centreUm, { xUm: centreUm.xUm + (live.pose.widthPx * Math.hypot(live.pose.cameraToStageUm[0], live.pose.cameraToStageUm[2])) / 2, yUm: centreUm.yUm + (live.pose.heightPx * Math.hypot(live.pose.cameraToStageUm[1], live.pose.cameraToStageUm[3])) / 2 });
   const view = expectedView(live.pose, now, await pictures.near(placeThen, halfUm), then);

@@ -2,7 +2,7 @@ import type { CameraFrame } from '../../drivers/interfaces/index.ts';
 import type { GreyPicture } from '../../planner/frames/greyPicture.ts';
 
 /** The middle channel of a colour frame, the only one of a grey frame. */
-export function chipGrey({ data, widthPx, heightPx }: CameraFrame): GreyPicture {
+export function greyPicture({ data, widthPx, heightPx }: CameraFrame): GreyPicture & { readonly data: Float32Array } {
   const pixels = widthPx * heightPx;
   const channels = data.length / pixels;
   const grey = new Float32Array(pixels);
