@@ -1,4 +1,3 @@
-import type { StagePoint } from '../../planner/units/index.ts';
 import type { Bench, Procedure } from '../calibrate/bench.ts';
 import { calibrate, otherPaths } from '../calibrate/calibrate.ts';
 import { caution, micrometerText } from '../calibrate/words.ts';
@@ -8,6 +7,7 @@ import { opticalPathFor } from '../config/resolve.ts';
 import { NightjarError } from '../errors/index.ts';
 import { openInstrument } from '../instrument/open.ts';
 import type { AddCommand, CommandContext } from './context.ts';
+import { pointFrom } from './point.ts';
 
 interface CalibrateOptions {
   readonly instrument: string;
@@ -57,7 +57,7 @@ async function run(context: CommandContext, procedure: Procedure, options: Calib
   if (procedure === 'objectives' && others.length === 0) throw badUsage('There is no optical path with another objective to measure');
   const pitchUm = positiveFrom('--pitch-um', options.pitchUm);
   const focusRangeUm = positiveFrom('--focus-range-um', options.focusRangeUm);
-  const at = options.at === undefined ? undefined : pointFrom(options.at);
+  const at = options.at === undefined ? undefined : pointFrom('--at', options.at);
   context.output.write(`${caution}\n${procedure === 'scale' ? `\n${micrometerText}\n` : ''}\n`);
   const opened = openInstrument(config, { realClock: context.clock });
   try {
@@ -80,12 +80,6 @@ function positiveFrom(option: string, text: string): number {
   const value = Number(text);
   if (!(value > 0 && Number.isFinite(value))) throw badUsage(`${option} ${text}: a length in um above 0 is wanted`);
   return value;
-}
-
-function pointFrom(text: string): StagePoint {
-  const [xUm, yUm, ...rest] = text.split(',').map((part) => (part.trim() === '' ? NaN : Number(part)));
-  if (xUm === undefined || yUm === undefined || rest.length > 0 || !Number.isFinite(xUm) || !Number.isFinite(yUm)) throw badUsage(`--at ${text}: x,y in um is wanted, such as 20000,21000`);
-  return { xUm, yUm };
 }
 
 function badUsage(reason: string): NightjarError<'badUsage'> {

@@ -8,17 +8,20 @@ import { openInstrument } from '../instrument/open.ts';
 import { openRecords } from '../records/index.ts';
 import { remount, type Remounted } from '../wayBack/session.ts';
 import type { AddCommand, CommandContext } from './context.ts';
+import { pointFrom } from './point.ts';
 import { layersText } from './words.ts';
 
 interface RemountOptions {
   readonly instrument: string;
   readonly data: string;
   readonly mark: readonly string[];
+  readonly corner?: string;
   readonly flake?: string;
 }
 
 const explanation = `
-A mark is a place of the chip's own frame and where it was found on the stage, such as --mark 0,0=20312.5,19874. Two at least; corners of the
+With --corner the chip's two edges are read off the picture there, and its pictures tell which of its corners it is. Else give marks:
+a mark is a place of the chip's own frame and where it was found on the stage, such as --mark 0,0=20312.5,19874. Two at least; corners of the
 chip will do: its frame begins at the first corner, x along the first edge. The chip may lie turned, shifted and on another instrument.
 
 Nothing is driven to before pictures of that night were recognised near the chip's corners. Afterwards the objective stands in focus and the
@@ -33,6 +36,7 @@ export const remountCommand: AddCommand = (program, context, done) => {
     .option('-i, --instrument <file>', 'the instrument that it lies on now', 'instrument.yaml')
     .option('-d, --data <folder>', 'where the records of that night are', 'nightjar-data')
     .option('-m, --mark <chip=stage>', 'x,y of the chip\'s frame = x,y of the stage, um; two times or more', (text: string, all: readonly string[]) => [...all, text], [])
+    .option('-c, --corner <x,y>', 'instead of marks: about where one corner of the chip lies on the stage, um; any corner will do')
     .option('-f, --flake <id>', 'the flake to go to; the best flagged one when left out')
     .addHelpText('after', explanation)
     .action(async (chip: string, options: RemountOptions) => {
@@ -49,7 +53,7 @@ async function run(context: CommandContext, chip: string, options: RemountOption
   try {
     const opened = openInstrument(config, { realClock: context.clock });
     try {
-      const wish = { chip, marks, ...(options.flake === undefined ? {} : { flakeId: options.flake }) };
+      const wish = { chip, marks, ...(options.corner === undefined ? {} : { cornerUm: pointFrom('--corner', options.corner) }), ...(options.flake === undefined ? {} : { flakeId: options.flake }) };
       context.output.write(`${remountedText(await remount(records, config, opened.instrument, wish, context.interrupted))}\n`);
     } finally {
       await opened.close();

@@ -51,6 +51,7 @@ export interface RunDetails {
   readonly noSuchFlake: { readonly flakeId: string };
   readonly noSuchChip: { readonly chip: string; readonly known: readonly string[] };
   readonly notThisChip: { readonly chip: string; readonly likeness: number };
+  readonly cornerNotFound: { readonly chip: string; readonly edges: number };
   readonly doubtfulMatch: { readonly flakeId: string; readonly likeness: number };
   readonly noSuchTerrace: { readonly flakeId: string; readonly terrace: number };
   readonly noSuchVerdict: { readonly flakeId: string; readonly terrace: number };

@@ -44,6 +44,14 @@ export const runEntries: EntriesFor<RunDetails> = {
       'Check the name on the holder, and find the marks again; a chip that was cleaned since looks like another one.',
     ],
   },
+  cornerNotFound: {
+    exit: 1,
+    say: ({ chip, edges }) => [
+      edges >= 2 ? `The corner that is seen is none of chip ${chip}: its angle is another one.` : `No corner of chip ${chip} is in the picture there${edges === 1 ? ': one straight edge alone is' : ''}.`,
+      'Nothing drives on; the objective was lifted.',
+      'Give a place nearer to a corner, within a third of the field, or two marks.',
+    ],
+  },
   doubtfulMatch: {
     exit: 1,
     say: ({ flakeId, likeness }) => [

@@ -1,16 +1,19 @@
-import { DriverError } from '../../drivers/interfaces/index.ts';
+import { DriverError, type CameraFrame } from '../../drivers/interfaces/index.ts';
 import { LARGEST_TILT_MRAD, LEAST_REACH } from '../../planner/focus/prediction.ts';
 import { align } from '../../planner/frames/alignment.ts';
+import { chipEdges } from '../../planner/frames/chipEdges.ts';
+import { stageCorner, type StageCorner } from '../../planner/frames/cornerFrame.ts';
 import { planApproach } from '../../planner/frames/approach.ts';
 import { toChip, toStage, type ChipFrame } from '../../planner/frames/chipFrame.ts';
 import type { GreyPicture } from '../../planner/frames/greyPicture.ts';
-import { expectedView, LEAST_LIKENESS, shiftOnStageUm, withoutRim } from '../../planner/frames/placedPicture.ts';
+import { binned, expectedView, LEAST_LIKENESS, shiftOnStageUm, withoutRim } from '../../planner/frames/placedPicture.ts';
 import { distanceUm, type ChipPoint, type FramePose, type StagePoint } from '../../planner/units/index.ts';
+import { NightjarError } from '../errors/index.ts';
 import { autofocus } from '../run/autofocus.ts';
 import { depthOfFieldOf } from '../run/focusPoint.ts';
 import type { MappingContext } from '../run/focusMapping.ts';
 import { greyPicture } from '../vision/greyPicture.ts';
-import { compared, levelRadiusPx, type ChipPictures } from './chipPictures.ts';
+import { compared, comparedWidthPx, levelRadiusPx, type ChipPictures } from './chipPictures.ts';
 
 /** What looking at a place needs: the instrument as it is now, and what the chip looked like. */
 export interface Looking {
@@ -48,26 +51,39 @@ const leastCovered = 0.15;
  * @param reachUm how far the chip may lie from where it is believed; what is found farther off is not the place
  */
 export async function lookAt(looking: Looking, chipUm: ChipPoint, now: ChipFrame, reachUm: number, signal: AbortSignal): Promise<Seen> {
-  const { context, pictures, then } = looking;
-  const { instrument } = context;
-  const targetUm = toStage(now, chipUm);
-  const expected = expectation(looking, targetUm);
-  await approach(context, targetUm, expected.centreUm + expected.rangeUm, signal);
-  const { zMinUm, zMaxUm } = context.config.limits;
-  const depthOfFieldUm = depthOfFieldOf(context);
-  const focused = await autofocus(instrument, { ...expected, depthOfFieldUm, zMinUm, zMaxUm }, context.travel.focusSettleMs, signal);
-  if (focused.ok) looking.focusedAt = { atUm: targetUm, zUm: focused.peak.zUm };
-  const frame = await instrument.camera.snap(signal);
-  const centreUm = await instrument.stage.position();
-  const pose: FramePose = { centreUm, cameraToStageUm: context.path.cameraToStageUm, widthPx: frame.widthPx, heightPx: frame.heightPx };
+  const { pictures, then } = looking;
+  const { frame, pose, isFocused } = await photograph(looking, toStage(now, chipUm), signal);
   const live = compared({ picture: greyPicture(frame), pose });
-  const placeThen = toStage(then, toChip(now, centreUm));
-  const halfUm = distanceUm(centreUm, { xUm: centreUm.xUm + (live.pose.widthPx * Math.hypot(live.pose.cameraToStageUm[0], live.pose.cameraToStageUm[2])) / 2, yUm: centreUm.yUm + (live.pose.heightPx * Math.hypot(live.pose.cameraToStageUm[1], live.pose.cameraToStageUm[3])) / 2 });
+  const placeThen = toStage(then, toChip(now, pose.centreUm));
+  const halfUm = distanceUm(live.pose.centreUm, { xUm: live.pose.centreUm.xUm + (live.pose.widthPx * Math.hypot(live.pose.cameraToStageUm[0], live.pose.cameraToStageUm[2])) / 2, yUm: live.pose.centreUm.yUm + (live.pose.heightPx * Math.hypot(live.pose.cameraToStageUm[1], live.pose.cameraToStageUm[3])) / 2 });
   const view = expectedView(live.pose, now, await pictures.near(placeThen, halfUm), then);
   const m = live.pose.cameraToStageUm;
   const rimUm = marksReachUm + levelRadiusPx * Math.hypot(m[0], m[2]);
   const inside = (picture: GreyPicture): GreyPicture => withoutRim({ picture, pose: live.pose }, now, looking.outline, rimUm);
-  return { ...compare(inside(view.picture), inside(live.picture), live.pose, view.covered, reachUm), isFocused: focused.ok };
+  return { ...compare(inside(view.picture), inside(live.picture), live.pose, view.covered, reachUm), isFocused };
+}
+
+/** Goes near one of the chip's corners, focuses, and reads the corner off the edges that are in the picture. Throws `cornerNotFound`. */
+export async function lookForCorner(looking: Looking, chip: string, aboutUm: StagePoint, signal: AbortSignal): Promise<StageCorner> {
+  const { frame, pose } = await photograph(looking, aboutUm, signal);
+  const { picture, pose: coarse } = binned({ picture: greyPicture(frame), pose }, Math.max(1, Math.floor(frame.widthPx / comparedWidthPx)));
+  const edges = chipEdges(picture);
+  if (!edges.ok) throw new NightjarError('cornerNotFound', { chip, edges: edges.refusal.code === 'oneEdge' ? 1 : 0 });
+  return stageCorner(picture, coarse, edges);
+}
+
+/** Goes to a place, focuses as well as there is something to focus on, and takes a frame. */
+async function photograph(looking: Looking, targetUm: StagePoint, signal: AbortSignal): Promise<{ readonly frame: CameraFrame; readonly pose: FramePose; readonly isFocused: boolean }> {
+  const { context } = looking;
+  const { instrument } = context;
+  const expected = expectation(looking, targetUm);
+  await approach(context, targetUm, expected.centreUm + expected.rangeUm, signal);
+  const { zMinUm, zMaxUm } = context.config.limits;
+  const focused = await autofocus(instrument, { ...expected, depthOfFieldUm: depthOfFieldOf(context), zMinUm, zMaxUm }, context.travel.focusSettleMs, signal);
+  if (focused.ok) looking.focusedAt = { atUm: targetUm, zUm: focused.peak.zUm };
+  const frame = await instrument.camera.snap(signal);
+  const pose = { centreUm: await instrument.stage.position(), cameraToStageUm: context.path.cameraToStageUm, widthPx: frame.widthPx, heightPx: frame.heightPx };
+  return { frame, pose, isFocused: focused.ok };
 }
 
 /** What two pictures of one place say: that they are alike, and by how much one lies off the other. */

@@ -1,10 +1,11 @@
 import { toChip, toStage, type ChipFrame, type MarkPair } from '../../planner/frames/chipFrame.ts';
+import { framesFromCorner } from '../../planner/frames/cornerFrame.ts';
 import { affineMap } from '../../planner/frames/localMap.ts';
 import { fitChipFrame } from '../../planner/frames/marks.ts';
 import { distanceUm, type ChipPoint, type StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { TileRecord } from '../records/types.ts';
-import { lookAt, type Looking, type Seen } from './look.ts';
+import { lookAt, lookForCorner, type Looking, type Seen } from './look.ts';
 
 /** Marks may be off by this much, or this share of their distance, on a stage that is not the one they were measured on. */
 const allowedMisfitUm = 60;
@@ -48,22 +49,41 @@ export interface FoundFlake {
   readonly likeness: number;
 }
 
+/** How a chip may lie, before it was looked at. */
+interface Belief {
+  readonly frame: ChipFrame;
+  readonly isTurned: boolean;
+  /** Places of the chip that are known to lie there. */
+  readonly places: readonly MarkPair[];
+}
+
 /**
  * Recognises a chip that was laid down again: a coarse frame from its marks, then pictures of that night near its corners against what is
  * seen there now; half a turn is tried as well. Throws `marksRefused` and, when nothing looks alike, `notThisChip`: nothing drives on then.
  */
-export async function findChip(looking: Looking, chip: string, marks: readonly MarkPair[], signal: AbortSignal): Promise<FoundChip> {
+export function findChip(looking: Looking, chip: string, marks: readonly MarkPair[], signal: AbortSignal): Promise<FoundChip> {
   const apartUm = Math.max(0, ...marks.map(({ chipUm }) => distanceUm(chipUm, marks[0]?.chipUm ?? chipUm)));
   const fit = fitChipFrame(marks, Math.max(allowedMisfitUm, allowedMisfitShare * apartUm));
   if (!fit.ok) throw new NightjarError('marksRefused', { chip, ...fit.refusal });
+  // Turned by half a turn the marks lie where the others were thought to be: they are no places to go by.
+  return recogniseAny(looking, chip, [{ frame: fit.frame, isTurned: false, places: marks }, { frame: halfTurned(fit.frame, marks), isTurned: true, places: [] }], signal);
+}
+
+/** The same from a rough place of one of its corners: its edges there tell how it may lie, its pictures which corner it is. Throws `cornerNotFound`, too. */
+export async function findChipByCorner(looking: Looking, chip: string, aboutUm: StagePoint, signal: AbortSignal): Promise<FoundChip> {
+  const frames = framesFromCorner(await lookForCorner(looking, chip, aboutUm, signal), looking.outline);
+  if (frames.length === 0) throw new NightjarError('cornerNotFound', { chip, edges: 2 });
+  return recogniseAny(looking, chip, frames.map((frame) => ({ frame, isTurned: false, places: [] })), signal);
+}
+
+async function recogniseAny(looking: Looking, chip: string, beliefs: readonly Belief[], signal: AbortSignal): Promise<FoundChip> {
   let best = 0;
   let isFocused = false;
-  for (const isTurned of [false, true]) {
-    const recognised = await recognise(looking, isTurned ? halfTurned(fit.frame, marks) : fit.frame, signal);
+  for (const { frame, isTurned, places } of beliefs) {
+    const recognised = await recognise(looking, frame, signal);
     best = Math.max(best, recognised.likeness);
     isFocused ||= recognised.isFocused;
-    // Turned by half a turn the marks lie where the others were thought to be: they are no places to go by.
-    if (recognised.found) return { ...recognised.found, isTurned, places: [...(isTurned ? [] : marks), ...recognised.found.places] };
+    if (recognised.found) return { ...recognised.found, isTurned, places: [...places, ...recognised.found.places] };
   }
   if (!isFocused) throw new NightjarError('focusNotFound', { chip, triedUm: looking.context.sheet.focus.rangeUm });
   throw new NightjarError('notThisChip', { chip, likeness: best });

@@ -13,13 +13,15 @@ import { configureCamera } from '../run/prepare.ts';
 import { chipFrames } from '../run/views.ts';
 import { ChipPictures } from './chipPictures.ts';
 import type { Looking } from './look.ts';
-import { findChip, goToFlake, type FoundChip, type FoundFlake } from './remount.ts';
+import { findChip, findChipByCorner, goToFlake, type FoundChip, type FoundFlake } from './remount.ts';
 
 /** A chip that was laid down again, on this instrument or another one, and what is wanted of it. */
 export interface RemountWish {
   readonly chip: string;
   /** Marks of the chip, as the run sheet of that night has them or as corners of its outline, found again on the stage. */
   readonly marks: readonly MarkPair[];
+  /** Instead of marks: about where one of its corners lies, any of them. */
+  readonly cornerUm?: StagePoint;
   /** The best flagged one of the chip when left out. */
   readonly flakeId?: string;
 }
@@ -52,7 +54,7 @@ export async function remount(records: Records, config: InstrumentConfig, instru
   };
   try {
     await setUp(looking, signal);
-    const found = await findChip(looking, wish.chip, wish.marks, signal);
+    const found = wish.cornerUm ? await findChipByCorner(looking, wish.chip, wish.cornerUm, signal) : await findChip(looking, wish.chip, wish.marks, signal);
     const at = await goToFlake(looking, { id: flake.id, atChipUm: toChip(then, flake.centreUm) }, found, signal);
     return { found, flake, at };
   } catch (error) {

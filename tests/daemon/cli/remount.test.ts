@@ -48,6 +48,13 @@ describe('nightjar remount', () => {
     expect(found.errors).toBe('');
     expect(found.code).toBe(0);
     expect(found.output).toMatch(/^This is chip T-01: its picture was recognised \(likeness 0\.\d\d\), [\d.]+ µm from where the marks alone had it\.\nFlake T-01-\d+ \(.*\) is in the middle of the view, within [1-5](\.\d)? µm/);
+    // About where its third corner lies, 40 um off: the edges say the rest.
+    const third = (marks[3] ?? '').replace(/^.*=/, '').split(',').map(Number);
+    const byCorner = await runCli(['remount', 'T-01', '--data', data, '-i', again, '--corner', `${(third[0] ?? NaN) + 40},${(third[1] ?? NaN) - 30}`]);
+    expect([byCorner.code, byCorner.errors]).toEqual([0, '']);
+    expect(byCorner.output).toMatch(/^This is chip T-01: its picture was recognised/);
+    const nowhere = await runCli(['remount', 'T-01', '--data', data, '-i', again, '--corner', '21500,19100']);
+    expect([nowhere.code, nowhere.errors]).toEqual([1, expect.stringMatching(/^No corner of chip T-01 is in the picture there\. Nothing drives on; the objective was lifted\./)]);
     const swapped = marks.map((word, i) => (i === 1 ? (marks[3] ?? '').replace(/^.*=/, '0,0=') : i === 3 ? (marks[1] ?? '').replace(/^.*=/, '900,800=') : word));
     expect((await runCli(['remount', 'T-01', '--data', data, '-i', again, ...swapped])).output).toContain('the chip lies half a turn from what they said');
     const other = await runCli(['remount', 'T-01', '--data', data, '-i', stranger, ...marks]);
