@@ -66,7 +66,7 @@ function meet(a: PictureEdge, b: PictureEdge): { readonly colPx: number; readonl
 
 /** Where neighbouring pixels lie on both sides of half-way between dark and bright. */
 function boundaryOf({ widthPx, heightPx, data }: GreyPicture): readonly Point[] {
-  const sorted = Float64Array.from(data as ArrayLike<number>).sort();
+  const sorted = Float64Array.from(data).sort();
   const [dark, bright] = [sorted[Math.floor(0.02 * sorted.length)] ?? 0, sorted[Math.floor(0.98 * sorted.length)] ?? 0];
   if (bright - dark < LEAST_CONTRAST * bright) return [];
   const half = (dark + bright) / 2;
