@@ -1,5 +1,4 @@
-import { DriverError, type CameraFrame, type Instrument, type Region } from '../../drivers/interfaces/index.ts';
-import { planApproach } from '../../planner/frames/approach.ts';
+import type { CameraFrame, Instrument, Region } from '../../drivers/interfaces/index.ts';
 import type { CalibrationRefusal } from '../../planner/frames/calibration/refusals.ts';
 import type { GreyPicture } from '../../planner/frames/greyPicture.ts';
 import { waveDepthOfFieldUm } from '../../planner/focus/depthOfField.ts';
@@ -7,9 +6,9 @@ import type { StagePoint } from '../../planner/units/index.ts';
 import type { InstrumentConfig } from '../config/instrument.ts';
 import type { OpticalPath } from '../config/resolve.ts';
 import { NightjarError } from '../errors/index.ts';
-import { raise } from '../run/approach.ts';
+import { approachFromBelow, raise } from '../run/approach.ts';
 import { autofocus } from '../run/autofocus.ts';
-import { configureCamera } from '../run/prepare.ts';
+import { changePath } from '../run/changePath.ts';
 import { levelOf, levelled, type Level } from './level.ts';
 
 /** What every calibration works with. */
@@ -45,13 +44,8 @@ export function takeUpFor({ config }: Bench): number {
 }
 
 /** Lamp on, camera set, the path's objective in place: it is changed at the safe height alone. */
-export async function setUp({ instrument, config, signal }: Bench, path: OpticalPath): Promise<void> {
-  if ((await instrument.turret.position()) !== path.turretPosition) {
-    await raise(instrument, config.limits.safeHeightUm, signal);
-    await instrument.turret.moveTo(path.turretPosition);
-  }
-  await instrument.lamp.setIntensity(path.lampIntensity);
-  await configureCamera(instrument.camera, { exposureMs: path.exposureMs, gainDb: path.gainDb });
+export function setUp({ instrument, config, signal }: Bench, path: OpticalPath): Promise<void> {
+  return changePath(instrument, path, config.limits.safeHeightUm, signal);
 }
 
 /** Objective up, lamp off; each is tried whatever becomes of the other. Throws the first that failed. */
@@ -63,17 +57,9 @@ export async function leaveSafe(instrument: Instrument, safeHeightUm: number): P
 /** Goes to a place from below on both axes; on a long way the objective is lifted, and lowered again on arrival. Then waits until the picture stands. */
 export async function goTo(bench: Bench, targetUm: StagePoint): Promise<StagePoint> {
   const { instrument, config, signal } = bench;
-  const { stage, focus, clock } = instrument;
-  const [fromUm, zUm] = [await stage.position(), await focus.position()];
-  const { safeHeightUm, maxLowTravelUm } = config.limits;
-  const planned = planApproach({ fromUm, fromZUm: zUm, targetUm, focusZUm: zUm, safeHeightUm, maxLowTravelUm, backlashUm: takeUpFor(bench), limits: config.limits });
-  if (!planned.ok) throw new DriverError('limit', { device: 'stage', ...planned.refusal });
-  let atUm = fromUm;
-  for (const step of planned.steps) {
-    if (step.kind === 'moveXy') atUm = await stage.moveTo(step.toUm, { signal });
-    else await focus.moveTo(step.zUm, { signal });
-  }
-  await clock.sleep(config.stage.settleMs, signal);
+  const travel = { ...config.limits, backlashUm: takeUpFor(bench) };
+  const atUm = await approachFromBelow(instrument, targetUm, await instrument.focus.position(), travel, config.limits, signal);
+  await instrument.clock.sleep(config.stage.settleMs, signal);
   return atUm;
 }
 

@@ -6,6 +6,7 @@ import { apply2, type PixelPoint, type StagePoint } from '../../planner/units/in
 import type { OpticalPath } from '../config/resolve.ts';
 import { begin, depthOfFieldFor, focusHere, learnLevel, look, refuse, setUp, type Bench } from './bench.ts';
 import type { Level } from './level.ts';
+import { meanOf } from './mean.ts';
 
 /** Picture centres of objectives that are further apart than this are not sought. */
 const mostParcentricUm = 120;
@@ -115,8 +116,4 @@ function concluded(bench: Bench, other: OpticalPath, weaker: OpticalPath, strong
     parcentricUm: { xUm: first.parcentricUm.xUm + xUm, yUm: first.parcentricUm.yUm + yUm },
     parcentricErrorUm: Math.sqrt(squares / (2 * Math.max(1, offsets.length - 1) * Math.max(1, offsets.length))),
   };
-}
-
-function meanOf(values: readonly number[]): number {
-  return values.reduce((sum, value) => sum + value, 0) / values.length;
 }

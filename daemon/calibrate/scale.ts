@@ -1,6 +1,7 @@
 import { findLines } from '../../planner/frames/calibration/lines.ts';
 import { apply2, invert2 } from '../../planner/units/index.ts';
 import { begin, goTo, look, refuse, type Bench } from './bench.ts';
+import { meanOf } from './mean.ts';
 
 /** Frames at places a little apart, so that no speck of dust and no pixel's edge counts. */
 const frames = 9;
@@ -55,8 +56,4 @@ export async function calibrateScale(bench: Bench, pitchUm: number): Promise<Sca
 /** Lines have no sense of direction: within -90 to 90 degrees. */
 function halfTurn(deg: number): number {
   return deg > 90 ? deg - 180 : deg <= -90 ? deg + 180 : deg;
-}
-
-function meanOf(values: readonly number[]): number {
-  return values.reduce((sum, value) => sum + value, 0) / values.length;
 }

@@ -3,7 +3,7 @@ import type { CameraFrame, Region } from '../../drivers/interfaces/index.ts';
 import { boundingBox } from '../../planner/geometry/polygon.ts';
 import { stageToPixel, type FramePose, type StagePoint } from '../../planner/units/index.ts';
 
-/** The box about an outline with a rim, in pixels of a frame, on even ones, and as much of it as lies in the frame; the whole frame where none does. */
+/** The box about an outline with a rim, in pixels of a frame, on even ones (the pattern of a mosaic then stays), and as much of it as lies in the frame; the whole frame where none does. */
 export function regionAbout(outlineUm: readonly StagePoint[], rimUm: number, pose: FramePose): Region {
   const { xMinUm, xMaxUm, yMinUm, yMaxUm } = boundingBox(outlineUm);
   const corners = [xMinUm - rimUm, xMaxUm + rimUm].flatMap((xUm) => [yMinUm - rimUm, yMaxUm + rimUm].map((yUm) => stageToPixel(pose, { xUm, yUm })));
@@ -15,17 +15,6 @@ export function regionAbout(outlineUm: readonly StagePoint[], rimUm: number, pos
   const [left, right] = span(corners.map(({ colPx }) => colPx), pose.widthPx);
   const [upper, lower] = span(corners.map(({ rowPx }) => rowPx), pose.heightPx);
   return { colPx: left, rowPx: upper, widthPx: right - left, heightPx: lower - upper };
-}
-
-/** A part of a frame as a frame of its own. The region lies in the frame; that of a mosaic begins on even pixels, so that its pattern stays. */
-export function partOf(frame: CameraFrame, { colPx, rowPx, widthPx, heightPx }: Region): CameraFrame {
-  const channels = frame.data.length / (frame.widthPx * frame.heightPx);
-  const data = frame.data instanceof Uint8Array ? new Uint8Array(widthPx * heightPx * channels) : new Uint16Array(widthPx * heightPx * channels);
-  for (let row = 0; row < heightPx; row += 1) {
-    const start = ((rowPx + row) * frame.widthPx + colPx) * channels;
-    data.set(frame.data.subarray(start, start + widthPx * channels), row * widthPx * channels);
-  }
-  return { ...frame, widthPx, heightPx, data };
 }
 
 /** Pixels of the camera along one side of a pixel of the picture for people. */

@@ -6,11 +6,12 @@ import type { StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { CloseUpRecord } from '../records/types.ts';
 import { bookContext } from '../run/bookContext.ts';
+import { changePath } from '../run/changePath.ts';
 import type { ChipStates } from '../run/chipStates.ts';
 import { addToFlatField, emptyFlatField, flatFieldOf, type FlatFieldState } from '../vision/flatField.ts';
 import type { FrameMeasurement, OpticalContext } from '../vision/types.ts';
 import { chooseCloseUps, closeUpCandidates, closeUpSeconds } from './choice.ts';
-import { changeToCloseUps, seenFrom, type CloseUpContext } from './path.ts';
+import { seenFrom, type CloseUpContext } from './path.ts';
 import { addWitnesses, readCloseUp, readMs, shiftOf, type CloseUpReader } from './reading.ts';
 import { shoot, type Shot } from './shot.ts';
 import { writeCloseUp } from './writing.ts';
@@ -67,7 +68,7 @@ export class CloseUps {
     this.flakes = new Map(flakes.map((flake) => [flake.id, flake] as const));
     const candidates = closeUpCandidates(context, flakes);
     const { tour, seconds } = chooseCloseUps(context, candidates, seenFrom(context, await stage.position()), this.leftMs() / 1000);
-    if (tour.length > 0) await changeToCloseUps(context, signal);
+    if (tour.length > 0) await this.changePath(signal);
     this.spentMs += clock.now() - begunMs;
     return { flakes: tour.map(({ id }) => id), of: candidates.length, seconds };
   }
@@ -79,7 +80,7 @@ export class CloseUps {
     if (this.leftMs() < 1000 * closeUpSeconds(context)) return false;
     this.begunMs = clock.now();
     const flake = this.flake(flakeId);
-    await changeToCloseUps(context, signal);
+    await this.changePath(signal);
     const shot = await this.shootFlake(flake, signal);
     const closeUp = await clock.track(this.readAndWrite(flake, shot), readMs);
     this.record({ ...closeUp, tookMs: clock.now() - this.begunMs });
@@ -91,6 +92,11 @@ export class CloseUps {
     const { path, instrument } = this.context;
     const nowMs = instrument.clock.now();
     this.record({ flakeId, chip: this.flake(flakeId).chip, opticalPath: path.name, outcome: 'skipped', reason, takenAtMs: nowMs, tookMs: nowMs - this.begunMs });
+  }
+
+  private changePath(signal: AbortSignal): Promise<void> {
+    const { instrument, path, travel } = this.context;
+    return changePath(instrument, path, travel.safeHeightUm, signal);
   }
 
   private async shootFlake(flake: Flake, signal: AbortSignal): Promise<Shot> {

@@ -1,3 +1,4 @@
+import { bayerPattern } from '../../drivers/frameset/bayer.ts';
 import type { CameraFrame } from '../../drivers/interfaces/index.ts';
 import type { OpticalPath } from '../config/resolve.ts';
 import { focusMeasure } from '../run/focusMeasure.ts';
@@ -13,8 +14,7 @@ export function sharpnessFor({ numericalAperture, pixelUm }: Pick<OpticalPath, '
   const resolvedUm = (0.61 * wavelengthUm) / numericalAperture;
   const binPx = Math.max(1, Math.round(resolvedUm / (2 * pixelUm)));
   return (frame) => {
-    const isMosaic = frame.pixelFormat.startsWith('bayer');
-    return focusMeasure(binned(frame, isMosaic ? 2 * Math.ceil(binPx / 2) : binPx));
+    return focusMeasure(binned(frame, bayerPattern(frame.pixelFormat) ? 2 * Math.ceil(binPx / 2) : binPx));
   };
 }
 

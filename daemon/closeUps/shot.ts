@@ -1,3 +1,4 @@
+import { cropFrame } from '../../drivers/frameset/cropFrame.ts';
 import type { CameraFrame, Region } from '../../drivers/interfaces/index.ts';
 import { stackHeightsUm } from '../../planner/closeUps/index.ts';
 import type { PlannedChip } from '../../planner/plan/types.ts';
@@ -6,8 +7,9 @@ import { NightjarError } from '../errors/index.ts';
 import { goTo, reachZ } from '../run/approach.ts';
 import { autofocus } from '../run/autofocus.ts';
 import { setWindow } from '../run/focusPoint.ts';
-import { partOf, regionAbout } from './part.ts';
-import { poseAbout, seenFrom, standFor, type CloseUpContext } from './path.ts';
+import { poseOf } from '../run/pose.ts';
+import { regionAbout } from './part.ts';
+import { seenFrom, standFor, type CloseUpContext } from './path.ts';
 import { sharpnessFor } from './sharpness.ts';
 
 /** What a close-up is taken of. */
@@ -38,7 +40,7 @@ export async function shoot(context: CloseUpContext, target: ShotTarget, signal:
   const { instrument } = context;
   const travel = { ...context.travel, overUm: target.chip.outlineUm };
   const standsAtUm = await goTo(instrument, standFor(context, target.atUm), target.expectedZUm, travel, signal);
-  const pose = poseAbout(context, seenFrom(context, standsAtUm));
+  const pose = poseOf(context, seenFrom(context, standsAtUm));
   const region = regionAbout(target.outlineUm, rimUm, pose);
   await setWindow(context, region);
   const focusZUm = await search(context, target, signal);
@@ -68,7 +70,7 @@ async function stack({ instrument, config, policy, travel, path }: CloseUpContex
     const atZUm = await reachZ(instrument, zUm, policy.takeUpUm, signal);
     await instrument.clock.sleep(travel.focusSettleMs, signal);
     const frame = await instrument.camera.snap(signal);
-    const sharpness = measure(partOf(frame, region));
+    const sharpness = measure(cropFrame(frame, region));
     leastSharpness = Math.min(leastSharpness, sharpness);
     if (!best || sharpness > best.sharpness) best = { frame, zUm: atZUm, sharpness };
   }

@@ -1,11 +1,12 @@
 import { join } from 'node:path';
+import { cropFrame } from '../../drivers/frameset/cropFrame.ts';
 import { pixelToStage, type FramePose, type StagePoint } from '../../planner/units/index.ts';
 import { toDisplayRgb8 } from '../records/display.ts';
 import { encodeCrop, encodePictureCrop } from '../records/images.ts';
 import { closeUpFile } from '../records/layout.ts';
 import type { CloseUpPicture } from '../records/types.ts';
 import { writeDurably } from '../records/writeDurably.ts';
-import { partOf, regionAbout, shownBinning } from './part.ts';
+import { regionAbout, shownBinning } from './part.ts';
 import type { CloseUpContext } from './path.ts';
 import type { Shot } from './shot.ts';
 
@@ -19,7 +20,7 @@ const rimUm = 8;
  */
 export async function writeCloseUp({ records, runId, path, config, writeBytes }: CloseUpContext, flakeId: string, outlineUm: readonly StagePoint[], { frame, pose }: Shot, substrate: readonly number[]): Promise<CloseUpPicture> {
   const region = regionAbout(outlineUm, rimUm, pose);
-  const part = partOf(frame, region);
+  const part = cropFrame(frame, region);
   const whole = { colPx: 0, rowPx: 0, widthPx: part.widthPx, heightPx: part.heightPx };
   const shown = toDisplayRgb8(part, { transfer: config.camera.transfer, ...(substrate.length > 0 ? { substrate } : {}) });
   const [file, rawFile] = [closeUpFile(runId, flakeId, path.name, 'shown'), closeUpFile(runId, flakeId, path.name, 'raw')];

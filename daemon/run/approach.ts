@@ -1,9 +1,10 @@
-import type { Instrument } from '../../drivers/interfaces/index.ts';
+import { DriverError, type Instrument } from '../../drivers/interfaces/index.ts';
+import { planApproach } from '../../planner/frames/approach.ts';
 import type { Polygon } from '../../planner/geometry/polygon.ts';
 import { approachPath, SAME_PLACE_UM } from '../../planner/plan/kinematics.ts';
 import { commandFor, FROM_BELOW, sampleAtUm, type PlayUm, type SlackSides } from '../../planner/plan/slack.ts';
 import { lowHops, needsRaising, STEEPEST } from '../../planner/plan/travel.ts';
-import { distanceUm, type StagePoint } from '../../planner/units/index.ts';
+import { distanceUm, type StageBox, type StagePoint } from '../../planner/units/index.ts';
 
 /** z is left alone when it is nearer than this: a move would cost more than it brings. */
 const zDeadBandUm = 0.05;
@@ -121,5 +122,24 @@ export async function goTo(instrument: Instrument, target: StagePoint, zUm: numb
   await reachZ(instrument, zUm, limits.takeUpUm ?? 0, signal);
   const standsMs = Math.max(arrivedMs + limits.settleMs, clock.now() + limits.focusSettleMs);
   await clock.sleep(Math.max(0, standsMs - clock.now()), signal);
+  return atUm;
+}
+
+/** What a precise approach goes by. */
+export type PreciseLimits = Pick<TravelLimits, 'backlashUm' | 'maxLowTravelUm' | 'safeHeightUm'>;
+
+/**
+ * Goes to a place that must be met precisely: the planner's steps, each ended before the next begins; both axes arrive from below, the
+ * objective is never lowered while the stage moves. Returns where the stage says it is. Throws `limit` for a place that it cannot reach.
+ */
+export async function approachFromBelow({ stage, focus }: Instrument, targetUm: StagePoint, focusZUm: number, { backlashUm, maxLowTravelUm, safeHeightUm }: PreciseLimits, limits: StageBox, signal: AbortSignal): Promise<StagePoint> {
+  const [fromUm, fromZUm] = [await stage.position(), await focus.position()];
+  const planned = planApproach({ fromUm, fromZUm, targetUm, focusZUm, backlashUm, maxLowTravelUm, safeHeightUm, limits });
+  if (!planned.ok) throw new DriverError('limit', { device: 'stage', ...planned.refusal });
+  let atUm = fromUm;
+  for (const step of planned.steps) {
+    if (step.kind === 'moveXy') atUm = await stage.moveTo(step.toUm, { signal });
+    else await focus.moveTo(step.zUm, { signal });
+  }
   return atUm;
 }

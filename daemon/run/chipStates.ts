@@ -15,6 +15,7 @@ import type { FlatField, FrameMeasurement, OpticalContext } from '../vision/type
 import { bookContext, labelsFor, showsBare } from './bookContext.ts';
 import { calibrationOf, rungsShown } from './calibration.ts';
 import type { NightContext } from './context.ts';
+import { poseOf } from './pose.ts';
 
 /** Up to so many frames every one improves the flat field at once; later every few. */
 const flatKeptUpTo = 8;
@@ -174,8 +175,7 @@ export class ChipStates {
 
   /** How a frame whose centre is here lies on the stage. */
   poseOf(centreUm: StagePoint): FramePose {
-    const { camera } = this.context.config;
-    return { centreUm, cameraToStageUm: this.context.path.cameraToStageUm, widthPx: camera.widthPx, heightPx: camera.heightPx };
+    return poseOf(this.context, centreUm);
   }
 
   /** What people have said meanwhile: asked where a ladder is about to be fitted, and at no other tile. */

@@ -1,5 +1,5 @@
 import type { CameraFrame } from '../../drivers/interfaces/index.ts';
-import { addDriftCheck, afterMapping, beginDrift, checkDueMs, driftErrorUm, predictDrift, type DriftState } from '../../planner/focus/drift.ts';
+import { addDriftCheck, afterMapping, beginDrift, CHECK_ERROR_SHARE, checkDueMs, driftErrorUm, predictDrift, type DriftState } from '../../planner/focus/drift.ts';
 import { diagonalUm, frameFocus, MOST_SLICES, type FrameFocus } from '../../planner/focus/frameFocus.ts';
 import { LEAST_REACH } from '../../planner/focus/prediction.ts';
 import { errorAtUm, type FocusSurface } from '../../planner/focus/surface.ts';
@@ -11,11 +11,10 @@ import { overChip, type MappedFocus, type MappingContext } from './focusMapping.
 import { samplesOf } from './focusMeasure.ts';
 import { depthOfFieldOf, measurePoint, setWindow, type MeasuredPoint } from './focusPoint.ts';
 import { driftSentence, stepSentence, tiltSentence, unfoundSentence } from './focusSentences.ts';
+import { poseOf } from './pose.ts';
 
 /** Standard errors that a frame's height is kept away from the edge of the depth of field (common practice, no source). */
 const sigmas = 2;
-/** A height that is reached again is this far off at most, as a share of the depth of field: what a check can tell at best. */
-const leastErrorShare = 0.02;
 /** Places tried for one check. */
 const mostPlaces = 3;
 /** After a check that found no focus anywhere, doubts are not heeded for so long. */
@@ -75,15 +74,15 @@ export class FocusKeeper {
     const errorUm = mapped.surface.pointErrorUm / Math.sqrt(mapped.measured.length);
     const atMs = mapped.measured.reduce((sum, point) => sum + point.atMs, 0) / mapped.measured.length;
     const mappedDrift = this.drift ? afterMapping(this.drift, atMs, errorUm) : beginDrift(atMs, errorUm);
-    this.drift = withRepetition(mappedDrift, mapped, leastErrorShare * this.depthOfFieldUm);
+    this.drift = withRepetition(mappedDrift, mapped, CHECK_ERROR_SHARE * this.depthOfFieldUm);
     if (this.checks === 0) this.begunMs = nowMs;
     this.present = { chip, surface: mapped.surface, points: mapped.measured };
     this.watch = mapped.watch;
     this.unproven = [];
     this.schedule();
-    const frames = chip.tiles.map((tile) => this.focusAt(tile, this.poseAt(tile.centreUm)));
+    const frames = chip.tiles.map((tile) => this.focusAt(tile, poseOf(this.context, tile.centreUm)));
     const bears = {
-      fieldDiagonalUm: diagonalUm(this.poseAt(mapped.surface.centreUm)),
+      fieldDiagonalUm: diagonalUm(poseOf(this.context, mapped.surface.centreUm)),
       errorUm: sigmas * errorAtUm(mapped.surface, mapped.surface.centreUm),
       depthOfFieldUm: this.depthOfFieldUm,
     };
@@ -96,7 +95,7 @@ export class FocusKeeper {
     const { present, drift } = this;
     if (!drift || present?.chip.name !== tile.chip) throw new NightjarError('focusNotFound', { chip: tile.chip, triedUm: 0, tile: tile.index });
     const now = predictDrift(drift, this.now());
-    const errorUm = sigmas * Math.hypot(errorAtUm(present.surface, pose.centreUm), driftErrorUm(now), leastErrorShare * this.depthOfFieldUm);
+    const errorUm = sigmas * Math.hypot(errorAtUm(present.surface, pose.centreUm), driftErrorUm(now), CHECK_ERROR_SHARE * this.depthOfFieldUm);
     return frameFocus(present.surface, pose, now.offsetUm, errorUm, this.depthOfFieldUm, this.mostSlices);
   }
 
@@ -150,7 +149,7 @@ export class FocusKeeper {
       const again =
         (await measurePoint(context, place, expected, rangeUm, signal)) ?? (await measurePoint(context, place, { ...expected, rangeUm }, rangeUm, signal));
       if (!again) continue;
-      const errorUm = Math.hypot(again.point.errorUm, point.errorUm, leastErrorShare * this.depthOfFieldUm);
+      const errorUm = Math.hypot(again.point.errorUm, point.errorUm, CHECK_ERROR_SHARE * this.depthOfFieldUm);
       return { atMs: again.atMs, offsetUm: again.point.zUm - point.zUm, errorUm };
     }
     return undefined;
@@ -162,11 +161,6 @@ export class FocusKeeper {
 
   private get mostSlices(): number {
     return this.context.sheet.focus.onTilt === 'divide' ? MOST_SLICES : 1;
-  }
-
-  private poseAt(centreUm: StagePoint): FramePose {
-    const { config, path } = this.context;
-    return { centreUm, cameraToStageUm: path.cameraToStageUm, widthPx: config.camera.widthPx, heightPx: config.camera.heightPx };
   }
 
   private now(): number {

@@ -10,6 +10,7 @@ import type { NightContext } from './context.ts';
 import { samplesOf, type FramePlace } from './focusMeasure.ts';
 import { edgesOf, otherPlaces, SeenPlaces } from './focusPlaces.ts';
 import { depthOfFieldOf, lookAt, measurePoint, setWindow, wholeFrame, type FocusPlace, type MeasuredPoint } from './focusPoint.ts';
+import { poseOf } from './pose.ts';
 
 /** What a chip's focus points gave. */
 export interface MappedFocus {
@@ -121,8 +122,7 @@ async function addPoint(mapping: Mapping, at: StagePoint, signal: AbortSignal): 
   await reachZ(context.instrument, found.point.zUm, context.config.focus.takeUpUm, signal);
   const frame = await wholeFrame(context, signal);
   listener.frame(frame, found.standsAtUm);
-  const { widthPx, heightPx } = context.config.camera;
-  const pose = { centreUm: found.standsAtUm, cameraToStageUm: context.path.cameraToStageUm, widthPx, heightPx };
+  const pose = poseOf(context, found.standsAtUm);
   seen.add(frame, pose);
   mapping.watch = watchSharpness(mapping.watch, samplesOf(frame), pose, true).watch;
   return true;

@@ -1,5 +1,6 @@
 import type { CameraFrame } from '../../drivers/interfaces/index.ts';
 import { strongestEdges } from '../../planner/focus/texture.ts';
+import { boundingBox } from '../../planner/geometry/polygon.ts';
 import type { PlannedChip } from '../../planner/plan/types.ts';
 import { distanceUm, pixelToStage, type FramePose, type StagePoint } from '../../planner/units/index.ts';
 import type { NightContext } from './context.ts';
@@ -49,10 +50,10 @@ export function otherPlaces(context: Pick<NightContext, 'plan' | 'config' | 'tra
   return [...(flake ? [flake] : []), ...beside, nearestOnEdge(chip.outlineUm, at)].filter((place) => isReachable(context, place)).map((standUm) => ({ standUm }));
 }
 
-function isOnChip(place: StagePoint, chip: PlannedChip): boolean {
-  const xs = chip.scannedUm.map((p) => p.xUm);
-  const ys = chip.scannedUm.map((p) => p.yUm);
-  return place.xUm >= Math.min(...xs) && place.xUm <= Math.max(...xs) && place.yUm >= Math.min(...ys) && place.yUm <= Math.max(...ys);
+/** Within the box of what is scanned. */
+function isOnChip({ xUm, yUm }: StagePoint, chip: PlannedChip): boolean {
+  const box = boundingBox(chip.scannedUm);
+  return xUm >= box.xMinUm && xUm <= box.xMaxUm && yUm >= box.yMinUm && yUm <= box.yMaxUm;
 }
 
 /** Within the soft limits, with room for taking up the slack. */

@@ -4,10 +4,11 @@ import type { FocusExpectation } from '../../planner/focus/prediction.ts';
 import type { SearchRequest } from '../../planner/focus/search.ts';
 import type { FocusPoint } from '../../planner/focus/surface.ts';
 import { pixelToStage, type StagePoint } from '../../planner/units/index.ts';
-import { reachZ, travelXy } from './approach.ts';
+import { goTo, travelXy } from './approach.ts';
 import { autofocus, type Focused } from './autofocus.ts';
 import type { NightContext } from './context.ts';
 import type { FramePlace } from './focusMeasure.ts';
+import { poseOf } from './pose.ts';
 
 /** Side of the square of the field that a focus search looks at. */
 const windowPx = 512;
@@ -45,12 +46,8 @@ export function depthOfFieldOf({ path }: Pick<NightContext, 'path'>): number {
 
 /** Goes to a place and looks at the whole field at about the height of focus. Resolves with the frame, and with where the sample stands. */
 export async function lookAt(context: Parts, standUm: StagePoint, zUm: number, signal: AbortSignal): Promise<{ readonly frame: CameraFrame; readonly atUm: StagePoint }> {
-  const { instrument, config, travel } = context;
-  const atUm = await travelXy(instrument, standUm, travel, signal);
-  const arrivedMs = instrument.clock.now();
-  await reachZ(instrument, Math.max(config.limits.zMinUm, Math.min(config.limits.zMaxUm, zUm)), config.focus.takeUpUm, signal);
-  const standsMs = Math.max(arrivedMs + travel.settleMs, instrument.clock.now() + travel.focusSettleMs);
-  await instrument.clock.sleep(Math.max(0, standsMs - instrument.clock.now()), signal);
+  const { limits } = context.config;
+  const atUm = await goTo(context.instrument, standUm, Math.max(limits.zMinUm, Math.min(limits.zMaxUm, zUm)), context.travel, signal);
   return { frame: await wholeFrame(context, signal), atUm };
 }
 
@@ -79,7 +76,7 @@ function stopOpening({ config: { camera } }: Parts): number {
 }
 
 async function measureTexture(context: Parts, place: FocusPlace, expected: FocusExpectation, wholeRangeUm: number, signal: AbortSignal): Promise<MeasuredPoint | undefined> {
-  const { instrument, config, path, travel } = context;
+  const { instrument, travel } = context;
   const atUm = place.standsAtUm ?? (await travelXy(instrument, place.standUm, travel, signal));
   if (!place.standsAtUm) await instrument.clock.sleep(travel.settleMs, signal);
   const window = windowAt(context, place.look);
@@ -87,8 +84,7 @@ async function measureTexture(context: Parts, place: FocusPlace, expected: Focus
   const focused = await searchTwice(context, expected, wholeRangeUm, signal);
   if (!focused.ok) return undefined;
   const { right, down } = focused.texture ?? { right: 0.5, down: 0.5 };
-  const pose = { centreUm: atUm, cameraToStageUm: path.cameraToStageUm, widthPx: config.camera.widthPx, heightPx: config.camera.heightPx };
-  const textureUm = pixelToStage(pose, { colPx: window.colPx + right * window.widthPx, rowPx: window.rowPx + down * window.heightPx });
+  const textureUm = pixelToStage(poseOf(context, atUm), { colPx: window.colPx + right * window.widthPx, rowPx: window.rowPx + down * window.heightPx });
   return { point: { atUm: textureUm, zUm: focused.peak.zUm, errorUm: focused.peak.errorUm }, place: { standUm: place.standUm, ...(place.look ? { look: place.look } : {}), ...(place.byStop ? { byStop: true } : {}) }, standsAtUm: atUm, atMs: instrument.clock.now() };
 }
 

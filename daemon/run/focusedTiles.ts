@@ -6,6 +6,7 @@ import { goTo, reachZ } from './approach.ts';
 import { putTogether } from './dividedFrame.ts';
 import type { FocusKeeper } from './focusKeeper.ts';
 import { overChip, type MappingContext } from './focusMapping.ts';
+import { poseOf } from './pose.ts';
 import type { Exposed, TileCamera } from './secondExposure.ts';
 import { WayAhead } from './wayAhead.ts';
 
@@ -112,8 +113,4 @@ export class FocusedTiles {
     this.aimed.set(tile.index, focus);
     return goTo(context.instrument, tile.centreUm, focus.slices[0]?.zUm ?? Number.NaN, (keeper.chip ? overChip(context, keeper.chip) : context).travel, signal);
   }
-}
-
-function poseOf({ config, path }: MappingContext, centreUm: StagePoint): FramePose {
-  return { centreUm, cameraToStageUm: path.cameraToStageUm, widthPx: config.camera.widthPx, heightPx: config.camera.heightPx };
 }

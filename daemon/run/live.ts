@@ -1,8 +1,7 @@
 import { DriverError, type CameraFrame, type Instrument, type SafetyLimits } from '../../drivers/interfaces/index.ts';
-import { planApproach } from '../../planner/frames/approach.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
-import { raise, type TravelLimits } from './approach.ts';
-import { configureCamera } from './prepare.ts';
+import { approachFromBelow, raise, type TravelLimits } from './approach.ts';
+import { changePath } from './changePath.ts';
 
 /** Where to go and how to light and expose it. */
 export interface LiveTarget {
@@ -130,27 +129,10 @@ export class LiveView {
 
   private async arrive(target: LiveTarget, signal: AbortSignal): Promise<void> {
     const { instrument } = this;
-    if ((await instrument.turret.position()) !== target.turretPosition) {
-      await raise(instrument, this.travel.safeHeightUm, signal);
-      await instrument.turret.moveTo(target.turretPosition);
-    }
-    await instrument.lamp.setIntensity(target.lampIntensity);
-    await configureCamera(instrument.camera, { exposureMs: target.exposureMs, gainDb: target.gainDb });
-    await this.approach(target, signal);
+    await changePath(instrument, target, this.travel.safeHeightUm, signal);
+    await approachFromBelow(instrument, target.atUm, target.zUm, this.travel, this.limits, signal);
+    await instrument.clock.sleep(Math.max(this.travel.settleMs, this.travel.focusSettleMs), signal);
     await this.takeOne(target, signal);
-  }
-
-  /** The planner's steps, each ended before the next begins. Throws `limit` for a target that the stage cannot reach. */
-  private async approach(target: LiveTarget, signal: AbortSignal): Promise<void> {
-    const { stage, focus } = this.instrument;
-    const [fromUm, fromZUm] = [await stage.position(), await focus.position()];
-    const planned = planApproach({ fromUm, fromZUm, targetUm: target.atUm, focusZUm: target.zUm, ...this.travel, limits: this.limits });
-    if (!planned.ok) throw new DriverError('limit', { device: 'stage', ...planned.refusal });
-    for (const step of planned.steps) {
-      if (step.kind === 'moveXy') await stage.moveTo(step.toUm, { signal });
-      else await focus.moveTo(step.zUm, { signal });
-    }
-    await this.instrument.clock.sleep(Math.max(this.travel.settleMs, this.travel.focusSettleMs), signal);
   }
 
   private async keepShowing(target: LiveTarget, signal: AbortSignal): Promise<void> {

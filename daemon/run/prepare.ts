@@ -1,4 +1,5 @@
 import { DriverError, type Camera, type CameraFrame, type CameraSettings } from '../../drivers/interfaces/index.ts';
+import { DARK_FRAMES } from '../../planner/plan/forecast.ts';
 import { NightjarError } from '../errors/index.ts';
 import { readDark, type DarkReading } from '../vision/darkFrame.ts';
 import { raise } from './approach.ts';
@@ -8,9 +9,6 @@ import type { NightContext } from './context.ts';
 const exposureTolerance = 0.01;
 /** Room left on the disk beyond what the plan wants. */
 const diskMargin = 1.1;
-
-/** Frames that every sample's dark level is averaged over. */
-const darkFrames = 4;
 
 /**
  * Makes ready before the first move: room on the disk, stage referenced, objective up and in place, camera set and read back, its dark
@@ -43,7 +41,7 @@ function bytesToCome({ plan, records, runId }: NightContext): number {
 /** Frames with the lamp off: what the camera gives without light is taken off every frame later. */
 async function measureDark({ instrument, config }: NightContext, signal: AbortSignal): Promise<DarkReading> {
   const frames: CameraFrame[] = [];
-  for (let n = 0; n < darkFrames; n++) frames.push(await instrument.camera.snap(signal));
+  for (let n = 0; n < DARK_FRAMES; n++) frames.push(await instrument.camera.snap(signal));
   return readDark(frames, config.camera.transfer);
 }
 

@@ -1,5 +1,6 @@
 import { join } from 'node:path';
 import sharp from 'sharp';
+import { diagonalUm } from '../../planner/focus/frameFocus.ts';
 import { binned, levelled, type PlacedPicture } from '../../planner/frames/placedPicture.ts';
 import { distanceUm, type FramePose, type StagePoint } from '../../planner/units/index.ts';
 import type { Records, TileRecord } from '../records/types.ts';
@@ -27,8 +28,7 @@ export class ChipPictures {
 
   /** Those that show something within `reachUm` of a place on the stage of that night, the nearest first. */
   async near(placeUm: StagePoint, reachUm: number): Promise<readonly PlacedPicture[]> {
-    const { widthPx, heightPx, cameraToStageUm: m } = this.poseOf(placeUm);
-    const halfUm = Math.hypot(widthPx * Math.hypot(m[0], m[2]), heightPx * Math.hypot(m[1], m[3])) / 2;
+    const halfUm = diagonalUm(this.poseOf(placeUm)) / 2;
     const shown = this.tiles.filter((tile) => distanceUm(tile.centreUm, placeUm) <= halfUm + reachUm).sort((a, b) => distanceUm(a.centreUm, placeUm) - distanceUm(b.centreUm, placeUm));
     const pictures: PlacedPicture[] = [];
     for (const tile of shown) pictures.push(await this.picture(tile));

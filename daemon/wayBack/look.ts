@@ -1,14 +1,15 @@
-import { DriverError, type CameraFrame } from '../../drivers/interfaces/index.ts';
+import type { CameraFrame } from '../../drivers/interfaces/index.ts';
+import { diagonalUm } from '../../planner/focus/frameFocus.ts';
 import { LARGEST_TILT_MRAD, LEAST_REACH } from '../../planner/focus/prediction.ts';
 import { align } from '../../planner/frames/alignment.ts';
 import { chipEdges } from '../../planner/frames/chipEdges.ts';
 import { stageCorner, type StageCorner } from '../../planner/frames/cornerFrame.ts';
-import { planApproach } from '../../planner/frames/approach.ts';
 import { toChip, toStage, type ChipFrame } from '../../planner/frames/chipFrame.ts';
 import type { GreyPicture } from '../../planner/frames/greyPicture.ts';
 import { binned, expectedView, LEAST_LIKENESS, shiftOnStageUm, withoutRim } from '../../planner/frames/placedPicture.ts';
 import { distanceUm, type ChipPoint, type FramePose, type StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
+import { approachFromBelow } from '../run/approach.ts';
 import { autofocus } from '../run/autofocus.ts';
 import { depthOfFieldOf } from '../run/focusPoint.ts';
 import type { MappingContext } from '../run/focusMapping.ts';
@@ -40,8 +41,8 @@ export interface Seen {
   readonly isFocused: boolean;
 }
 
-/** A chip may lie so far from where its marks have it. */
-const marksReachUm = 45;
+/** Marks are good to 30 um; a chip that lies farther off than this, and the stage's scale error over the way, is another one. */
+export const marksReachUm = 45;
 /** With less of the view known from before than this, nothing is said. */
 const leastCovered = 0.15;
 
@@ -55,7 +56,7 @@ export async function lookAt(looking: Looking, chipUm: ChipPoint, now: ChipFrame
   const { frame, pose, isFocused } = await photograph(looking, toStage(now, chipUm), signal);
   const live = compared({ picture: greyPicture(frame), pose });
   const placeThen = toStage(then, toChip(now, pose.centreUm));
-  const halfUm = distanceUm(live.pose.centreUm, { xUm: live.pose.centreUm.xUm + (live.pose.widthPx * Math.hypot(live.pose.cameraToStageUm[0], live.pose.cameraToStageUm[2])) / 2, yUm: live.pose.centreUm.yUm + (live.pose.heightPx * Math.hypot(live.pose.cameraToStageUm[1], live.pose.cameraToStageUm[3])) / 2 });
+  const halfUm = diagonalUm(live.pose) / 2;
   const view = expectedView(live.pose, now, await pictures.near(placeThen, halfUm), then);
   const m = live.pose.cameraToStageUm;
   const rimUm = marksReachUm + levelRadiusPx * Math.hypot(m[0], m[2]);
@@ -77,9 +78,11 @@ async function photograph(looking: Looking, targetUm: StagePoint, signal: AbortS
   const { context } = looking;
   const { instrument } = context;
   const expected = expectation(looking, targetUm);
-  await approach(context, targetUm, expected.centreUm + expected.rangeUm, signal);
-  const { zMinUm, zMaxUm } = context.config.limits;
-  const focused = await autofocus(instrument, { ...expected, depthOfFieldUm: depthOfFieldOf(context), zMinUm, zMaxUm }, context.travel.focusSettleMs, signal);
+  const { travel, config } = context;
+  await approachFromBelow(instrument, targetUm, expected.centreUm + expected.rangeUm, travel, config.limits, signal);
+  await instrument.clock.sleep(Math.max(travel.settleMs, travel.focusSettleMs), signal);
+  const { zMinUm, zMaxUm } = config.limits;
+  const focused = await autofocus(instrument, { ...expected, depthOfFieldUm: depthOfFieldOf(context), zMinUm, zMaxUm }, travel.focusSettleMs, signal);
   if (focused.ok) looking.focusedAt = { atUm: targetUm, zUm: focused.peak.zUm };
   const frame = await instrument.camera.snap(signal);
   const pose = { centreUm: await instrument.stage.position(), cameraToStageUm: context.path.cameraToStageUm, widthPx: frame.widthPx, heightPx: frame.heightPx };
@@ -100,16 +103,4 @@ function expectation({ context, focusedAt }: Looking, atUm: StagePoint): { reado
   if (!focusedAt) return { centreUm: context.config.focus.expectedUm + context.path.parfocalUm, rangeUm };
   const risesUm = (LARGEST_TILT_MRAD / 1000) * distanceUm(focusedAt.atUm, atUm);
   return { centreUm: focusedAt.zUm, rangeUm: Math.min(rangeUm, risesUm + LEAST_REACH * depthOfFieldOf(context)) };
-}
-
-/** The planner's steps, each ended before the next begins. Throws `limit` for a place that the stage cannot reach. */
-async function approach({ instrument, travel, config }: Looking['context'], targetUm: StagePoint, focusZUm: number, signal: AbortSignal): Promise<void> {
-  const [fromUm, fromZUm] = [await instrument.stage.position(), await instrument.focus.position()];
-  const planned = planApproach({ fromUm, fromZUm, targetUm, focusZUm, ...travel, limits: config.limits });
-  if (!planned.ok) throw new DriverError('limit', { device: 'stage', ...planned.refusal });
-  for (const step of planned.steps) {
-    if (step.kind === 'moveXy') await instrument.stage.moveTo(step.toUm, { signal });
-    else await instrument.focus.moveTo(step.zUm, { signal });
-  }
-  await instrument.clock.sleep(Math.max(travel.settleMs, travel.focusSettleMs), signal);
 }

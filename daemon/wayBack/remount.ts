@@ -2,16 +2,14 @@ import { toChip, toStage, type ChipFrame, type MarkPair } from '../../planner/fr
 import { framesFromCorner } from '../../planner/frames/cornerFrame.ts';
 import { affineMap } from '../../planner/frames/localMap.ts';
 import { fitChipFrame } from '../../planner/frames/marks.ts';
-import { distanceUm, type ChipPoint, type StagePoint } from '../../planner/units/index.ts';
+import { distanceUm, meanPoint, type ChipPoint, type StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { TileRecord } from '../records/types.ts';
-import { lookAt, lookForCorner, type Looking, type Seen } from './look.ts';
+import { lookAt, lookForCorner, marksReachUm, type Looking, type Seen } from './look.ts';
 
 /** Marks may be off by this much, or this share of their distance, on a stage that is not the one they were measured on. */
 const allowedMisfitUm = 60;
 const allowedMisfitShare = 0.007;
-/** Marks are good to 30 um; a chip that lies farther off than this, and the stage's scale error over the way, is another one. */
-const marksReachUm = 45;
 /** Two places of one chip agree on where it lies within this, and the stage's scale error over their distance. */
 const agreesUm = 12;
 /** Scale errors of 0.3 % of other signs on both axes, and 1 mrad out of square. */
@@ -42,8 +40,6 @@ export interface FoundChip {
 /** A flake in the middle of the view. */
 export interface FoundFlake {
   readonly atUm: StagePoint;
-  /** How far it was from where the chip's frame had it. */
-  readonly correctedUm: number;
   /** How far it still is from the middle of the view, by its picture. */
   readonly leftUm: number;
   readonly likeness: number;
@@ -133,7 +129,7 @@ function agree(a: SeenCorner, b: SeenCorner): boolean {
 
 /** The believed frame moved by the mean of what the corners said. */
 function foundBy(corners: readonly SeenCorner[], believed: ChipFrame): Omit<FoundChip, 'isTurned'> {
-  const mean = corners.reduce((sum, { seen }) => ({ xUm: sum.xUm + seen.offUm.xUm / corners.length, yUm: sum.yUm + seen.offUm.yUm / corners.length }), { xUm: 0, yUm: 0 });
+  const mean = meanPoint(corners.map(({ seen }) => seen.offUm));
   const likeness = Math.max(...corners.map(({ seen }) => seen.likeness));
   return { frame: movedBy(believed, mean), likeness, marksOffUm: Math.hypot(mean.xUm, mean.yUm), offUm: mean, places: corners.map(({ place }) => place) };
 }
@@ -153,7 +149,7 @@ export async function goToFlake(looking: Looking, flake: { readonly id: string; 
     const leftUm = Math.hypot(seen.offUm.xUm, seen.offUm.yUm);
     const atUm = toStage(frame, flake.atChipUm);
     if (leftUm <= reachedUm / 2 || (correction === mostCorrections && leftUm <= reachedUm)) {
-      return { atUm, correctedUm: distanceUm(atUm, better), leftUm, likeness: seen.likeness };
+      return { atUm, leftUm, likeness: seen.likeness };
     }
     frame = movedBy(frame, seen.offUm);
   }
@@ -166,14 +162,14 @@ function movedBy(frame: ChipFrame, by: StagePoint): ChipFrame {
 
 /** The same chip turned about the middle of its marks by half a turn. */
 function halfTurned(frame: ChipFrame, marks: readonly MarkPair[]): ChipFrame {
-  const middle = marks.reduce((sum, { stageUm }) => ({ xUm: sum.xUm + stageUm.xUm / marks.length, yUm: sum.yUm + stageUm.yUm / marks.length }), { xUm: 0, yUm: 0 });
+  const middle = meanPoint(marks.map(({ stageUm }) => stageUm));
   return { originUm: { xUm: 2 * middle.xUm - frame.originUm.xUm, yUm: 2 * middle.yUm - frame.originUm.yUm }, angleDeg: frame.angleDeg + 180 };
 }
 
 /** Of each quarter of the chip the tile that shows most, the fullest first: what tells chips apart is what lies on them. */
 function cornerTiles({ pictures }: Looking): readonly TileRecord[] {
   const { tiles } = pictures;
-  const middle = tiles.reduce((sum, { centreUm }) => ({ xUm: sum.xUm + centreUm.xUm / tiles.length, yUm: sum.yUm + centreUm.yUm / tiles.length }), { xUm: 0, yUm: 0 });
+  const middle = meanPoint(tiles.map(({ centreUm }) => centreUm));
   const fullest = new Map<string, TileRecord>();
   for (const tile of tiles) {
     const quarter = `${tile.centreUm.xUm > middle.xUm} ${tile.centreUm.yUm > middle.yUm}`;

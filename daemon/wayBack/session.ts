@@ -1,15 +1,16 @@
 import type { Instrument } from '../../drivers/interfaces/index.ts';
 import type { Flake } from '../../planner/flakes/types.ts';
 import { toChip, type MarkPair } from '../../planner/frames/chipFrame.ts';
-import type { FramePose, StagePoint } from '../../planner/units/index.ts';
+import type { StagePoint } from '../../planner/units/index.ts';
 import type { InstrumentConfig } from '../config/instrument.ts';
 import { opticalPathFor } from '../config/resolve.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { Records } from '../records/types.ts';
 import { raise } from '../run/approach.ts';
+import { changePath } from '../run/changePath.ts';
 import { travelLimitsFor } from '../run/context.ts';
 import { recordedNight, type OpenedNight } from '../run/openNight.ts';
-import { configureCamera } from '../run/prepare.ts';
+import { poseOf } from '../run/pose.ts';
 import { chipFrames } from '../run/views.ts';
 import { ChipPictures } from './chipPictures.ts';
 import type { Looking } from './look.ts';
@@ -46,14 +47,16 @@ export async function remount(records: Records, config: InstrumentConfig, instru
   if (!then) throw new NightjarError('noSuchChip', { chip: wish.chip, known: night.sheet.chips.map(({ name }) => name) });
   const flake = flakeOf(records, night, wish);
   const path = opticalPathFor(night.sheet.opticalPath, config);
+  const pathThen = opticalPathFor(night.sheet.opticalPath, night.config);
   const looking: Looking = {
     context: { instrument, config, path, travel: travelLimitsFor(config), sheet: night.sheet },
-    pictures: new ChipPictures(records, night.runId, wish.chip, (centreUm) => poseThen(night, centreUm)),
+    pictures: new ChipPictures(records, night.runId, wish.chip, (centreUm) => poseOf({ config: night.config, path: pathThen }, centreUm)),
     then,
     outline: outlineOf(night, wish.chip).map((corner) => toChip(then, corner)),
   };
   try {
-    await setUp(looking, signal);
+    await raise(instrument, config.limits.safeHeightUm, signal);
+    await changePath(instrument, path, config.limits.safeHeightUm, signal);
     const found = wish.cornerUm ? await findChipByCorner(looking, wish.chip, wish.cornerUm, signal) : await findChip(looking, wish.chip, wish.marks, signal);
     const at = await goToFlake(looking, { id: flake.id, atChipUm: toChip(then, flake.centreUm) }, found, signal);
     return { found, flake, at };
@@ -72,18 +75,4 @@ function flakeOf(records: Records, night: OpenedNight, { chip, flakeId }: Remoun
 
 function outlineOf({ plan }: OpenedNight, chip: string): readonly StagePoint[] {
   return plan.chips.find(({ name }) => name === chip)?.outlineUm ?? [];
-}
-
-/** How a frame lay on the stage of that night. */
-function poseThen({ sheet, config }: OpenedNight, centreUm: StagePoint): FramePose {
-  const { cameraToStageUm } = opticalPathFor(sheet.opticalPath, config);
-  return { centreUm, cameraToStageUm, widthPx: config.camera.widthPx, heightPx: config.camera.heightPx };
-}
-
-/** Objective up and in place, lamp and camera as the path has them. */
-async function setUp({ context: { instrument, path, travel } }: Looking, signal: AbortSignal): Promise<void> {
-  await raise(instrument, travel.safeHeightUm, signal);
-  if ((await instrument.turret.position()) !== path.turretPosition) await instrument.turret.moveTo(path.turretPosition);
-  await instrument.lamp.setIntensity(path.lampIntensity);
-  await configureCamera(instrument.camera, { exposureMs: path.exposureMs, gainDb: path.gainDb });
 }

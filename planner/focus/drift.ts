@@ -19,6 +19,8 @@ const RATE_WANDERS_UM_PER_H = 3;
 /** A check this many standard errors off is a step, and no drift. */
 const STEP_SIGMAS = 5;
 const HOUR_MS = 3_600_000;
+/** A height that is reached again is this far off at most, as a share of the depth of field: what a check can tell at best. */
+export const CHECK_ERROR_SHARE = 0.02;
 /** Focus is measured again before the drift's error (two standard errors) passes this share of the depth of field. */
 const DRIFT_SHARE = 0.15;
 /** Checks are at least this far apart, whatever their error: they must not eat the night. */

@@ -1,4 +1,4 @@
-import { distanceUm } from '../units/index.ts';
+import { distanceUm, meanPoint } from '../units/index.ts';
 import type { ChipPoint } from '../units/index.ts';
 import { chipFrameFromMarks, toStage } from './chipFrame.ts';
 import type { ChipFrame, MarkPair, MarksRefusal as TwoMarksRefusal } from './chipFrame.ts';
@@ -68,8 +68,8 @@ interface Fit {
 }
 
 function leastSquares(marks: readonly MarkPair[]): Fit {
-  const chip = middleOf(marks.map((mark) => mark.chipUm));
-  const stage = middleOf(marks.map((mark) => mark.stageUm));
+  const chip = meanPoint(marks.map((mark) => mark.chipUm));
+  const stage = meanPoint(marks.map((mark) => mark.stageUm));
   let along = 0;
   let across = 0;
   let square = 0;
@@ -117,14 +117,9 @@ function astray(marks: readonly MarkPair[], allowedUm: number): MarksRefusal | u
   return Number.isFinite(best.worstUm) ? { code: 'markAstray', mark: best.mark, awayUm: best.awayUm } : undefined;
 }
 
-function middleOf(points: readonly { readonly xUm: number; readonly yUm: number }[]): { readonly xUm: number; readonly yUm: number } {
-  const sum = points.reduce((all, p) => ({ xUm: all.xUm + p.xUm, yUm: all.yUm + p.yUm }), { xUm: 0, yUm: 0 });
-  return { xUm: sum.xUm / points.length, yUm: sum.yUm / points.length };
-}
-
 /** Spread (root mean square) of points across their main direction, from the second moments' smaller eigenvalue. */
 function widthOf(points: readonly ChipPoint[]): number {
-  const middle = middleOf(points);
+  const middle = meanPoint(points);
   let [xx, xy, yy] = [0, 0, 0];
   for (const point of points) {
     const [dx, dy] = [point.xUm - middle.xUm, point.yUm - middle.yUm];

@@ -1,4 +1,4 @@
-import { addDriftCheck, beginDrift, checkDueMs, predictDrift } from '../focus/drift.ts';
+import { addDriftCheck, beginDrift, CHECK_ERROR_SHARE, checkDueMs, predictDrift } from '../focus/drift.ts';
 import type { DriftState } from '../focus/drift.ts';
 import { focusExposures, searchCost, searchSeconds } from '../focus/exposures.ts';
 import { LEAST_REACH } from '../focus/prediction.ts';
@@ -14,10 +14,8 @@ export interface Forecast {
   readonly bytes: number;
 }
 
-/** Frames without light, taken before the first move. */
+/** Frames without light that every sample's dark level is averaged over, taken before the first move. */
 export const DARK_FRAMES = 4;
-/** What a focus point that is measured again may be wrong by, as a share of the depth of field (as the run takes it). */
-const CHECK_ERROR_SHARE = 0.02;
 
 /** What the route and the forecast need to know to time the ways between places. */
 export function travelTiming(request: Pick<PlanRequest, 'timing' | 'lowTravel'>): TravelTiming {

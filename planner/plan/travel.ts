@@ -1,3 +1,4 @@
+import { LARGEST_TILT_MRAD } from '../focus/prediction.ts';
 import { edgesMeet, pointOnEdge } from '../geometry/crossing.ts';
 import { containsPoint, edgesOf } from '../geometry/measure.ts';
 import type { Polygon } from '../geometry/measure.ts';
@@ -24,8 +25,8 @@ export function focusMoveSeconds(wayUm: number, timing: Pick<StageTiming, 'focus
   return axisSeconds(wayUm, timing.focusSpeedUmPerS, timing.focusAccelerationUmPerS2);
 }
 
-/** The steepest that a chip lies on its holder, in um per um: what the objective is lifted by on a long low way over it (see LARGEST_TILT_MRAD in planner/focus). */
-export const STEEPEST = 0.006;
+/** The steepest that a chip lies on its holder, in um per um: what the objective is lifted by on a long low way over it. */
+export const STEEPEST = LARGEST_TILT_MRAD / 1000;
 
 /**
  * The stops of a long way that may be gone low because all of it lies over one chip, as the scan itself does: each stretch as long as a

@@ -79,3 +79,9 @@ export function stageToPixel(pose: FramePose, p: StagePoint): PixelPoint {
 export function distanceUm<F extends FrameOfReference>(a: PointUm<F>, b: PointUm<F>): number {
   return Math.hypot(a.xUm - b.xUm, a.yUm - b.yUm);
 }
+
+/** The middle of several points of one frame of reference; not a number for none. */
+export function meanPoint<F extends FrameOfReference>(points: readonly PointUm<F>[]): PointUm<F> {
+  const sum = points.reduce((all, p) => ({ xUm: all.xUm + p.xUm, yUm: all.yUm + p.yUm }), { xUm: 0, yUm: 0 });
+  return { xUm: sum.xUm / points.length, yUm: sum.yUm / points.length };
+}

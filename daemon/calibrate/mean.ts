@@ -1,0 +1,4 @@
+/** The mean; not a number for none. */
+export function meanOf(values: readonly number[]): number {
+  return values.reduce((sum, value) => sum + value, 0) / values.length;
+}
