@@ -40,11 +40,14 @@ function isWithinReach({ config: { limits, stage } }: CloseUpContext, { xUm, yUm
   return xUm - roomUm >= limits.xMinUm && xUm + roomUm <= limits.xMaxUm && yUm - roomUm >= limits.yMinUm && yUm + roomUm <= limits.yMaxUm;
 }
 
-/** What fits into the time that is left, in the order in which it is gone to. The objective goes up for its change, and down to the first. */
+/** The time that is left for flakes: the objective goes up for its change, and down to the first. */
+export function flakesBudgetS({ config, path }: Pick<CloseUpContext, 'config' | 'path'>, leftS: number): number {
+  return leftS - 2 * focusMoveSeconds(lowTravelFor(config).raiseUm, timingFor(config, path.exposureMs, false));
+}
+
+/** What fits into the time that is left, in the order in which it is gone to. */
 export function chooseCloseUps(context: CloseUpContext, candidates: readonly CloseUpCandidate[], fromUm: StagePoint, leftS: number): ChosenCloseUps {
   const { config, path, plan } = context;
-  const lowTravel = lowTravelFor(config);
-  const timing = { ...timingFor(config, path.exposureMs, false), lowTravel, perTileS: 0 };
-  const budgetS = leftS - 2 * focusMoveSeconds(lowTravel.raiseUm, timing);
-  return closeUpsInBudget({ candidates, fromUm, budgetS, atPlaceS: closeUpSeconds(context), travelS: closeUpTravel(plan.chips, timing) });
+  const timing = { ...timingFor(config, path.exposureMs, false), lowTravel: lowTravelFor(config), perTileS: 0 };
+  return closeUpsInBudget({ candidates, fromUm, budgetS: flakesBudgetS(context, leftS), atPlaceS: closeUpSeconds(context), travelS: closeUpTravel(plan.chips, timing) });
 }

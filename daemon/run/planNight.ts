@@ -1,7 +1,7 @@
 import { planScan } from '../../planner/plan/planScan.ts';
 import type { ScanPlan } from '../../planner/plan/types.ts';
 import type { InstrumentConfig } from '../config/instrument.ts';
-import { closeUpSeconds } from '../closeUps/choice.ts';
+import { closeUpSeconds, flakesBudgetS } from '../closeUps/choice.ts';
 import { closeUpPolicyFor, opticalPathFor, planRequestFor } from '../config/resolve.ts';
 import type { RunSheet } from '../config/runSheet.ts';
 import { NightjarError } from '../errors/index.ts';
@@ -23,5 +23,5 @@ function closeUpsOf(wished: NonNullable<RunSheet['closeUps']>, config: Instrumen
   const path = opticalPathFor(wished.opticalPath, config);
   const budgetS = 60 * wished.budgetMin;
   const eachS = closeUpSeconds({ config, path, policy: closeUpPolicyFor(wished, config) }) + wayToNextS;
-  return { budgetS, about: Math.floor(budgetS / eachS) };
+  return { budgetS, about: Math.max(0, Math.floor(flakesBudgetS({ config, path }, budgetS) / eachS)) };
 }
