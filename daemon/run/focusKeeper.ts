@@ -1,26 +1,37 @@
 import type { CameraFrame } from '../../drivers/interfaces/index.ts';
-import { addDriftCheck, afterMapping, beginDrift, CHECK_ERROR_SHARE, checkDueMs, driftErrorUm, predictDrift, type DriftState } from '../../planner/focus/drift.ts';
+import { addDriftCheck, afterMapping, beginDrift, CHECK_ERROR_SHARE, checkDueMs, driftAllowedUm, driftErrorUm, predictDrift, type DriftState } from '../../planner/focus/drift.ts';
 import { diagonalUm, frameFocus, MOST_SLICES, type FrameFocus } from '../../planner/focus/frameFocus.ts';
 import { LEAST_REACH } from '../../planner/focus/prediction.ts';
-import { errorAtUm, type FocusSurface } from '../../planner/focus/surface.ts';
-import { NOTHING_WATCHED, proven, watchSharpness, withoutUnproven, type Sharpness, type SharpnessWatch } from '../../planner/focus/watch.ts';
+import { errorAtUm, zAtUm, type FocusSurface } from '../../planner/focus/surface.ts';
+import { NOTHING_WATCHED, proven, texturedFrames, watchSharpness, withoutUnproven, type Sharpness, type SharpnessWatch } from '../../planner/focus/watch.ts';
 import type { PlannedChip, Tile } from '../../planner/plan/types.ts';
-import { distanceUm, type FramePose, type StagePoint } from '../../planner/units/index.ts';
+import { distanceUm, pixelToStage, type FramePose, type StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
 import { overChip, type MappedFocus, type MappingContext } from './focusMapping.ts';
 import { samplesOf } from './focusMeasure.ts';
-import { depthOfFieldOf, measurePoint, setWindow, type MeasuredPoint } from './focusPoint.ts';
+import { depthOfFieldOf, measurePoint, setWindow, type FocusPlace, type MeasuredPoint } from './focusPoint.ts';
 import { driftSentence, stepSentence, tiltSentence, unfoundSentence } from './focusSentences.ts';
 import { poseOf } from './pose.ts';
 
 /** Standard errors that a frame's height is kept away from the edge of the depth of field (common practice, no source). */
 const sigmas = 2;
-/** Places tried for one check. */
+/** Points tried for one check, and frames just taken. */
 const mostPlaces = 3;
+const mostSeen = 2;
 /** After a check that found no focus anywhere, doubts are not heeded for so long. */
 const calmMs = 20_000;
 /** Deviations up to this share of the depth of field are no step. */
 const harmlessShare = 0.25;
+
+/** A place at which focus can be measured again. */
+interface CheckPlace {
+  readonly place: FocusPlace;
+  /** Where focus lay when the surface was measured, and one standard error of that. */
+  readonly zUm: number;
+  readonly errorUm: number;
+  /** Focus was measured at this very place; else the surface says where it lay. */
+  readonly isPoint: boolean;
+}
 
 /** What is kept of the chip being scanned. */
 interface ChipFocus {
@@ -29,13 +40,14 @@ interface ChipFocus {
   readonly points: readonly MeasuredPoint[];
 }
 
-/** What the first point's repetition tells of the drift since the middle of the mapping. */
-function withRepetition(drift: DriftState, { measured: [first], repeated }: MappedFocus, leastErrorUm: number): DriftState {
-  if (!first || !repeated || repeated.atMs <= first.atMs) return drift;
-  const share = (repeated.atMs - drift.atMs) / (repeated.atMs - first.atMs);
-  const offsetUm = share * (repeated.point.zUm - first.point.zUm);
-  const errorUm = Math.hypot(first.point.errorUm, repeated.point.errorUm, leastErrorUm);
-  return addDriftCheck(drift, { atMs: repeated.atMs, offsetUm, errorUm }, Infinity).state;
+/** What a point's repetition tells of the drift since the middle of the mapping. */
+function withRepetition(drift: DriftState, { repeated }: MappedFocus, leastErrorUm: number): DriftState {
+  if (!repeated || repeated.after.atMs <= repeated.before.atMs) return drift;
+  const { before, after } = repeated;
+  const share = (after.atMs - drift.atMs) / (after.atMs - before.atMs);
+  const offsetUm = share * (after.point.zUm - before.point.zUm);
+  const errorUm = Math.hypot(before.point.errorUm, after.point.errorUm, leastErrorUm);
+  return addDriftCheck(drift, { atMs: after.atMs, offsetUm, errorUm }, Infinity).state;
 }
 
 /** Who is told what people should know of focus. */
@@ -113,14 +125,15 @@ export class FocusKeeper {
   }
 
   /**
-   * Measures focus again at the nearest of the chip's points, and takes what it finds into the drift. Resolves with true when focus had
-   * jumped: what was taken since it was last known to be right is then named to people. Where no point shows focus any more, the next
+   * Measures focus again, and takes what it finds into the drift: where the stage stands or at a frame taken just before, if that shows
+   * something and the surface is known there; else at the nearest of the chip's points. Resolves with true when focus had
+   * jumped: what was taken since it was last known to be right is then named to people. Where no place shows focus any more, the next
    * check comes in its time.
    */
   async check(tile: Tile, signal: AbortSignal): Promise<boolean> {
     const { present, drift } = this;
     if (!present || !drift) return false;
-    const found = await this.measureNear(present, tile.centreUm, signal);
+    const found = await this.measureNear(present, signal);
     await setWindow(this.context);
     if (!found) {
       this.tell(tile.chip, unfoundSentence(tile, present.chip));
@@ -139,20 +152,31 @@ export class FocusKeeper {
     return stepUm !== undefined;
   }
 
-  private async measureNear({ chip, points }: ChipFocus, at: StagePoint, signal: AbortSignal): Promise<{ atMs: number; offsetUm: number; errorUm: number } | undefined> {
-    const nearest = [...points].sort((a, b) => distanceUm(a.point.atUm, at) - distanceUm(b.point.atUm, at)).slice(0, mostPlaces);
+  private async measureNear({ chip, surface, points }: ChipFocus, signal: AbortSignal): Promise<{ atMs: number; offsetUm: number; errorUm: number } | undefined> {
     const context = overChip(this.context, chip);
     const { rangeUm } = context.sheet.focus;
-    for (const { point, place } of nearest) {
+    const standsAtUm = await context.instrument.stage.position();
+    for (const { place, zUm, errorUm, isPoint } of this.places(surface, points, standsAtUm)) {
       const now = predictDrift(this.drift ?? beginDrift(this.now(), 0), this.now());
-      const expected = { centreUm: point.zUm + now.offsetUm, rangeUm: Math.max(LEAST_REACH * this.depthOfFieldUm, 2 * sigmas * driftErrorUm(now)) };
-      const again =
-        (await measurePoint(context, place, expected, rangeUm, signal)) ?? (await measurePoint(context, place, { ...expected, rangeUm }, rangeUm, signal));
+      const expected = { centreUm: zUm + now.offsetUm, rangeUm: Math.max(LEAST_REACH * this.depthOfFieldUm, 2 * sigmas * driftErrorUm(now)) };
+      // Over the whole range only where focus was found before: what else shows may have none.
+      const again = (await measurePoint(context, place, expected, rangeUm, signal)) ?? (isPoint ? await measurePoint(context, place, { ...expected, rangeUm }, rangeUm, signal) : undefined);
       if (!again) continue;
-      const errorUm = Math.hypot(again.point.errorUm, point.errorUm, CHECK_ERROR_SHARE * this.depthOfFieldUm);
-      return { atMs: again.atMs, offsetUm: again.point.zUm - point.zUm, errorUm };
+      const beforeUm = isPoint ? zUm : zAtUm(surface, again.point.atUm);
+      return { atMs: again.atMs, offsetUm: again.point.zUm - beforeUm, errorUm: Math.hypot(again.point.errorUm, errorUm, CHECK_ERROR_SHARE * this.depthOfFieldUm) };
     }
     return undefined;
+  }
+
+  /** Where a check is made, best first: what was just seen, then the points; each with the height at which focus lay there when the surface was measured. */
+  private places(surface: FocusSurface, points: readonly MeasuredPoint[], standsAtUm: StagePoint): readonly CheckPlace[] {
+    const seen = texturedFrames(this.watch, standsAtUm, mostSeen).map(({ pose, look }): CheckPlace => {
+      const at = pixelToStage(pose, { colPx: look.right * pose.widthPx, rowPx: look.down * pose.heightPx });
+      return { place: { standUm: pose.centreUm, look }, zUm: zAtUm(surface, at), errorUm: errorAtUm(surface, at), isPoint: false };
+    });
+    const nearest = [...points].sort((a, b) => distanceUm(a.point.atUm, standsAtUm) - distanceUm(b.point.atUm, standsAtUm)).slice(0, mostPlaces);
+    const known = nearest.map(({ point, place }): CheckPlace => ({ place, zUm: point.zUm, errorUm: point.errorUm, isPoint: true }));
+    return [...seen.filter(({ errorUm }) => errorUm <= driftAllowedUm(this.depthOfFieldUm)), ...known];
   }
 
   private schedule(fromMs = this.drift?.atMs ?? 0): void {

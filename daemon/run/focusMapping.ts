@@ -2,6 +2,7 @@ import type { CameraFrame } from '../../drivers/interfaces/index.ts';
 import { expectFocus, LEAST_REACH, type FocusExpectation } from '../../planner/focus/prediction.ts';
 import { errorAtUm, fitFocusSurface, LEAST_FOCUS_POINTS, zAtUm, type FocusSurface } from '../../planner/focus/surface.ts';
 import { NOTHING_WATCHED, watchSharpness, type SharpnessWatch } from '../../planner/focus/watch.ts';
+import { repeatedPoint } from '../../planner/plan/focusPoints.ts';
 import type { PlannedChip } from '../../planner/plan/types.ts';
 import { distanceUm, type StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
@@ -24,8 +25,8 @@ export interface MappedFocus {
   readonly again: number;
   /** Points added where the surface was not known well enough. */
   readonly added: number;
-  /** The first point, measured once more at the end. */
-  readonly repeated?: MeasuredPoint;
+  /** The point that was measured once more at the end, and what came of it. */
+  readonly repeated?: { readonly before: MeasuredPoint; readonly after: MeasuredPoint };
   /** By how much focus jumped while the points were measured, which were then all measured again. */
   readonly jumpUm?: number;
 }
@@ -54,17 +55,17 @@ const sigmas = 2;
 /**
  * Measures the focus of one chip at its planned points, each predicted from those before, and lays a surface through them. A place without
  * texture is focused by the field stop's image where there is one, else replaced (see `otherPlaces`); a point that stays flat is left out; a bad point, and points among which one is bad though none can tell which, are
- * measured again. Last comes the first point once more; when focus has jumped meanwhile, all are measured again. Throws `noReachableZ` or `focusNotFound`.
+ * measured again. Last comes one of the first points once more; when focus has jumped meanwhile, all are measured again. Throws `noReachableZ` or `focusNotFound`.
  */
 export async function mapFocus(night: MappingContext, chip: PlannedChip, listener: MappingListener, signal: AbortSignal): Promise<MappedFocus> {
   const context = overChip(night, chip);
   requireReach(context, chip);
   let mapping = await measureAll(context, chip, listener, signal);
-  let repeated = await repeatFirst(mapping, signal);
-  const jumpUm = jumpOf(mapping, repeated);
+  let repeated = await repeatOne(mapping, signal);
+  const jumpUm = jumpOf(context, repeated);
   if (jumpUm !== undefined) {
     mapping = await measureAll(context, chip, listener, signal);
-    repeated = await repeatFirst(mapping, signal);
+    repeated = await repeatOne(mapping, signal);
   }
   const blank = chip.focusPointsUm.length - mapping.measured.length;
   const surface = await settle(mapping, signal);
@@ -83,19 +84,21 @@ async function measureAll(context: MappingContext, chip: PlannedChip, listener: 
   return mapping;
 }
 
-/** The first point once more: what focus has done while the others were measured. */
-async function repeatFirst({ context, measured }: Mapping, signal: AbortSignal): Promise<MeasuredPoint | undefined> {
-  const [first] = measured;
-  if (!first) return undefined;
+/** One of the first points once more, where the round through them ends: what focus has done while the others were measured. */
+async function repeatOne({ context, measured }: Mapping, signal: AbortSignal): Promise<MappedFocus['repeated']> {
+  const before = measured[repeatedPoint(measured.length)];
+  if (!before) return undefined;
   const { rangeUm } = context.sheet.focus;
-  const narrow = { centreUm: first.point.zUm, rangeUm: Math.min(rangeUm, LEAST_REACH * depthOfFieldOf(context)) };
-  return (await measurePoint(context, first.place, narrow, rangeUm, signal)) ?? measurePoint(context, first.place, { ...narrow, rangeUm }, rangeUm, signal);
+  const narrow = { centreUm: before.point.zUm, rangeUm: Math.min(rangeUm, LEAST_REACH * depthOfFieldOf(context)) };
+  const after = (await measurePoint(context, before.place, narrow, rangeUm, signal)) ?? (await measurePoint(context, before.place, { ...narrow, rangeUm }, rangeUm, signal));
+  return after && { before, after };
 }
 
 /** By how much focus jumped between a point and its repetition; undefined when it did not. */
-function jumpOf({ context, measured }: Mapping, repeated: MeasuredPoint | undefined): number | undefined {
-  const jumpUm = (repeated?.point.zUm ?? 0) - (measured[0]?.point.zUm ?? 0);
-  return repeated && Math.abs(jumpUm) > leastJump * depthOfFieldOf(context) ? jumpUm : undefined;
+function jumpOf(context: MappingContext, repeated: MappedFocus['repeated']): number | undefined {
+  if (!repeated) return undefined;
+  const jumpUm = repeated.after.point.zUm - repeated.before.point.zUm;
+  return Math.abs(jumpUm) > leastJump * depthOfFieldOf(context) ? jumpUm : undefined;
 }
 
 /** A chip's mapping under way. */

@@ -82,7 +82,15 @@ function medianLine(data: Uint8Array | Uint16Array, start: number, stride: numbe
  * @param except places of the frame that are passed over: what is there belongs to the camera
  */
 export function strongestEdges(samples: Samples, except: readonly EdgePlace[] = []): EdgePlace | undefined {
-  const { columns, rows, long } = energyMap(samples, BLOCK_PX);
+  return strongestBlock(energyMap(samples, BLOCK_PX), except);
+}
+
+/** The same from a frame's map in smaller cells, which are put together to blocks. */
+export function strongestEdgesIn(map: EnergyMap, cellPx: number): EdgePlace | undefined {
+  return strongestBlock(inBlocks(map, Math.round(BLOCK_PX / cellPx)), []);
+}
+
+function strongestBlock({ columns, rows, long }: Pick<EnergyMap, 'columns' | 'rows' | 'long'>, except: readonly EdgePlace[]): EdgePlace | undefined {
   const placeOf = (i: number): EdgePlace => ({ right: ((i % columns) + 0.5) / columns, down: (Math.floor(i / columns) + 0.5) / rows });
   const isOpen = (i: number): boolean => !except.some(({ right, down }) => Math.abs(placeOf(i).right - right) * columns < 1.5 && Math.abs(placeOf(i).down - down) * rows < 1.5);
   let best: number | undefined;
@@ -90,6 +98,20 @@ export function strongestEdges(samples: Samples, except: readonly EdgePlace[] = 
     if ((best === undefined || value > (long[best] as number)) && isOpen(i)) best = i;
   });
   return best !== undefined && (long[best] as number) > STANDS_OUT * median(long) ? placeOf(best) : undefined;
+}
+
+/** Long differences of squares of so many cells a side; what is left over at the far edges is left out. */
+function inBlocks({ columns, rows, long }: EnergyMap, side: number): Pick<EnergyMap, 'columns' | 'rows' | 'long'> {
+  const across = Math.max(1, Math.floor(columns / side));
+  const along = Math.max(1, Math.floor(rows / side));
+  const blocks = new Float32Array(across * along);
+  for (let row = 0; row < Math.min(rows, along * side); row++) {
+    for (let column = 0; column < Math.min(columns, across * side); column++) {
+      const block = Math.floor(row / side) * across + Math.floor(column / side);
+      blocks[block] = (blocks[block] as number) + (long[row * columns + column] as number);
+    }
+  }
+  return { columns: across, rows: along, long: blocks };
 }
 
 /** The middle value of a list; 0 of none. */

@@ -1,7 +1,7 @@
-import type { FramePose } from '../units/index.ts';
-import { apply2, invert2 } from '../units/index.ts';
-import { energyMap, median } from './texture.ts';
-import type { EnergyMap, Samples } from './texture.ts';
+import type { FramePose, StagePoint } from '../units/index.ts';
+import { apply2, distanceUm, invert2 } from '../units/index.ts';
+import { energyMap, median, strongestEdgesIn } from './texture.ts';
+import type { EdgePlace, EnergyMap, Samples } from './texture.ts';
 
 /** Where a frame was taken, and how sharp its edges are where. */
 interface Seen {
@@ -43,6 +43,12 @@ const SHARP_FROM = 0.75;
  */
 const ALLOWANCE = 0.25;
 const BOUND = 0.35;
+/** As blurred as can be: of the short differences nothing is left above the noise. */
+const LEAST_RATIO = 0.05;
+/** Cells, beside its own, that a long difference reaches into. */
+const REACH_CELLS = 1;
+/** A row of cells is left out when its guards hold more than this share of its inner cells' energy. */
+const GUARDED_SHARE = 0.3;
 /** Edges count when their energy exceeds what the cells' own scatter makes of nothing by this factor (common practice, no source). */
 const LEAST_SIGNIFICANCE = 8;
 /**
@@ -50,7 +56,7 @@ const LEAST_SIGNIFICANCE = 8;
  * two frames do not see the same.
  */
 const MORE_AT_MOST = 1.7;
-const LESS_AT_MOST = 8;
+const LESS_AT_MOST = 30;
 
 /**
  * Judges a frame by the parts of the chip that earlier frames show too: the same edges must be as sharp as before. So nothing needs to be
@@ -80,6 +86,23 @@ export function withoutUnproven(watch: SharpnessWatch): SharpnessWatch {
   return { frames: watch.frames.filter((one) => one.isProven), doubt: 0 };
 }
 
+/** A frame taken of late that shows something to focus on, and where in it. */
+export interface TexturedFrame {
+  readonly pose: FramePose;
+  readonly look: EdgePlace;
+}
+
+/** Of the remembered frames so many that show edges, the nearest to a place first: there focus can be measured again without a long way. */
+export function texturedFrames({ frames }: SharpnessWatch, near: StagePoint, most: number): readonly TexturedFrame[] {
+  const found: TexturedFrame[] = [];
+  for (const { pose, map } of [...frames].sort((a, b) => distanceUm(a.pose.centreUm, near) - distanceUm(b.pose.centreUm, near))) {
+    if (found.length >= most) break;
+    const look = strongestEdgesIn(map, CELL_PX);
+    if (look) found.push({ pose, look });
+  }
+  return found;
+}
+
 /** How sharp the edges are that both frames show, in the later one against the earlier; undefined where both show none. */
 export function againstEarlier(earlier: Seen, later: Seen): number | undefined {
   const inverse = invert2(later.pose.cameraToStageUm);
@@ -88,36 +111,82 @@ export function againstEarlier(earlier: Seen, later: Seen): number | undefined {
   const across = right / later.pose.widthPx;
   const along = down / later.pose.heightPx;
   if (Math.abs(across) >= 1 || Math.abs(along) >= 1) return undefined;
-  const before = sharpnessIn(earlier.map, across, along);
-  const after = sharpnessIn(later.map, -across, -along);
-  if (!before || !after || after.long > MORE_AT_MOST * before.long || before.long > LESS_AT_MOST * after.long) return undefined;
-  return after.short / after.long / (before.short / before.long);
+  const shared = sharedCells(earlier.map, across, along);
+  const before = edgesIn(earlier.map, shared);
+  // What lies there in the later frame, to half a cell.
+  const aside = { columns: Math.round(across * later.map.columns), rows: Math.round(along * later.map.rows) };
+  const after = edgesIn(later.map, { ...shared, from: shared.from - aside.columns, to: shared.to - aside.columns, rows: shared.rows.map((row) => row - aside.rows) });
+  // Of an edge that was blurred before, the short differences may be all noise; one that is blurred now may have lost them.
+  if (!before?.isShortSure || !after || after.long > MORE_AT_MOST * before.long || before.long > LESS_AT_MOST * after.long) return undefined;
+  return Math.max(LEAST_RATIO, after.short / after.long / (before.short / before.long));
+}
+
+/** Cells of a frame that another one shows as well: columns from and to, both of them guards, and some rows. */
+interface SharedCells {
+  readonly from: number;
+  readonly to: number;
+  readonly rows: readonly number[];
 }
 
 /**
- * Energy of the edges in the part of a frame that another one covers, which lies `across` and `along` from it in shares of the frame's
- * sides; undefined where none stand out. Noise and all else that is the same everywhere is taken off as the usual cell. For one edge of
+ * The part of a frame that another one covers, which lies `across` and `along` from it in shares of the frame's sides. A long difference
+ * reaches into the next cell, so that what lies in the outermost shared cells counts there and beside them in unlike shares, which also
+ * differ from frame to frame: these cells are guards, and rows whose guards hold much are left out.
+ */
+function sharedCells(map: EnergyMap, across: number, along: number): SharedCells {
+  const { columns, rows } = map;
+  const from = Math.max(0, Math.ceil(across * columns));
+  const to = Math.min(columns, Math.floor((1 + across) * columns)) - REACH_CELLS - 1;
+  // Rounding to the later frame's rows must not lead out of it.
+  const [top, bottom] = [Math.max(0, Math.round(along * rows)), Math.min(rows, rows + Math.round(along * rows))];
+  const all = { from, to, rows: Array.from({ length: Math.max(0, bottom - top) }, (_, i) => top + i) };
+  const level = levelOf(map.long, columns, all);
+  const isQuiet = (row: number): boolean => {
+    const guards = Math.max(above(map.long, level, columns, row, from, from), above(map.long, level, columns, row, to, to));
+    return guards <= LEAST_SIGNIFICANCE * level.scatter || guards <= GUARDED_SHARE * above(map.long, level, columns, row, from + 1, to - 1);
+  };
+  return { ...all, rows: all.rows.filter(isQuiet) };
+}
+
+/** Energy of edges above what is the same everywhere. */
+interface Edges {
+  readonly short: number;
+  readonly long: number;
+  /** The short differences stand out as well. */
+  readonly isShortSure: boolean;
+}
+
+/**
+ * Energy of the edges in some cells of a frame; undefined where none stand out. Noise and all else that is the same everywhere is taken off as the usual cell. For one edge of
  * Gaussian blur s, the energy of differences d apart is d erf(d/2s) - 2s/sqrt(pi) (1 - exp(-d^2/4s^2)) times its height squared (closed
  * integral of the difference of two error functions): the ratio of a short to a long distance falls with s, whatever the edge.
  */
-function sharpnessIn({ columns, rows, short, long }: EnergyMap, across: number, along: number): { readonly short: number; readonly long: number } | undefined {
-  const cells: number[] = [];
-  for (let row = 0; row < rows; row++) {
-    const y = (row + 0.5) / rows - along;
-    if (y < 0 || y > 1) continue;
-    // Nothing is known of the last column's long differences, in this frame or in the other one.
-    for (let column = 0; column < columns - 1; column++) {
-      const x = (column + 0.5) / columns - across;
-      if (x >= 0 && x <= 1 - 1 / columns) cells.push(row * columns + column);
-    }
-  }
-  const shorts = cells.map((i) => short[i] as number);
-  const longs = cells.map((i) => long[i] as number);
-  const usual = median(longs);
-  const usualShort = median(shorts);
+function edgesIn({ columns, short, long }: EnergyMap, shared: SharedCells): Edges | undefined {
+  const { from, to, rows } = shared;
+  if (to - from < 2 || rows.length === 0) return undefined;
+  const standsOut = (energy: number, { scatter }: Level): boolean => energy > 0 && energy > LEAST_SIGNIFICANCE * scatter * Math.sqrt(rows.length * (to - from - 1));
+  const sum = (energy: Float32Array, level: Level): number => rows.reduce((total, row) => total + above(energy, level, columns, row, from + 1, to - 1), 0);
+  const [shortLevel, longLevel] = [levelOf(short, columns, shared), levelOf(long, columns, shared)];
+  const found = { short: sum(short, shortLevel), long: sum(long, longLevel) };
+  return standsOut(found.long, longLevel) ? { ...found, isShortSure: standsOut(found.short, shortLevel) } : undefined;
+}
+
+/** What the cells of a row hold above the usual, from one column to another. */
+function above(energy: Float32Array, { usual }: Level, columns: number, row: number, first: number, last: number): number {
+  let total = 0;
+  for (let column = first; column <= last; column++) total += (energy[row * columns + column] ?? 0) - usual;
+  return total;
+}
+
+/** What a cell holds without any edge, and how much that scatters. */
+interface Level {
+  readonly usual: number;
+  readonly scatter: number;
+}
+
+function levelOf(energy: Float32Array, columns: number, { from, to, rows }: SharedCells): Level {
+  const values = rows.flatMap((row) => Array.from(energy.subarray(row * columns + from, row * columns + to + 1)));
+  const usual = median(values);
   // Of normal scatter the median distance from the median is 0.67 standard deviations.
-  const scatter = median(longs.map((value) => Math.abs(value - usual))) / 0.67;
-  const sum = (values: readonly number[], less: number): number => values.reduce((total, value) => total + value - less, 0);
-  const found = { short: Math.max(0, sum(shorts, usualShort)), long: sum(longs, usual) };
-  return found.long > LEAST_SIGNIFICANCE * scatter * Math.sqrt(cells.length) && found.long > 0 && found.short > 0 ? found : undefined;
+  return { usual, scatter: median(values.map((value) => Math.abs(value - usual))) / 0.67 };
 }

@@ -1,25 +1,24 @@
 import { plannedChecks } from '../focus/drift.ts';
 import type { DriftState } from '../focus/drift.ts';
-import { focusExposures, searchCost } from '../focus/exposures.ts';
+import { focusExposures, searchCost, searchSeconds } from '../focus/exposures.ts';
 import type { SearchCost } from '../focus/exposures.ts';
 import { LEAST_REACH } from '../focus/prediction.ts';
 import { distanceUm } from '../units/index.ts';
 import type { StagePoint } from '../units/index.ts';
 import { axisSeconds } from './kinematics.ts';
-import { focusMoveSeconds } from './travel.ts';
 import type { FocusPlan, PlannedChip, StageTiming } from './types.ts';
 
 /**
  * The least time in which this instrument can take these tiles, in s, whatever the route: every tile but the first of its chip reached
  * from the tile that is nearest to it, the longer of both settlings, the exposure, and the focus exposures that the policy requires, with
- * the focus drive's ways between them. Nothing else: no turn, no backlash, no readout, no way to a chip or between focus points, no
- * lowering and raising of the objective.
+ * the focus drive's ways between them and the readout of those that decide where it goes next. Nothing else: no turn, no backlash, no
+ * other readout, no way to a chip or between focus points, no lowering and raising of the objective.
  * @param fieldUm the shorter side of a frame: neighbouring tiles lie within it
  */
 export function boundSeconds(chips: readonly PlannedChip[], fieldUm: number, timing: StageTiming, focus: FocusPlan): number {
   const tileS = (Math.max(timing.settleMs, timing.focusSettleMs) + timing.exposureMs) / 1000;
   const stepS = (stepUm: number): number => axisSeconds(stepUm, timing.maxSpeedUmPerS, timing.accelerationUmPerS2, timing.jerkUmPerS3);
-  const checkS = leastSearchSeconds(searchCost(LEAST_REACH * focus.depthOfFieldUm, focus.depthOfFieldUm, focus.takeUpUm), timing);
+  const checkS = leastSearchSeconds(searchCost(LEAST_REACH * focus.depthOfFieldUm, focus.depthOfFieldUm, focus.takeUpUm, 0), timing);
   let seconds = 0;
   let stand: DriftState | undefined;
   for (const { tiles, focusPointsUm } of chips) {
@@ -33,10 +32,9 @@ export function boundSeconds(chips: readonly PlannedChip[], fieldUm: number, tim
   return seconds;
 }
 
-/** The exposures of a focus search and of the frame at its peak, each after its step of the focus drive, all heights reached from below. */
-function leastSearchSeconds({ exposures, frames, stepsUm, waysUm }: SearchCost, timing: StageTiming): number {
-  const movesS = [...stepsUm, ...waysUm].reduce((sum, wayUm) => sum + focusMoveSeconds(wayUm, timing), 0);
-  return movesS + ((exposures + frames) * (timing.focusSettleMs + timing.exposureMs)) / 1000;
+/** A focus search and its whole frames, all heights reached from below; the last of the frames is read out on the way on. */
+function leastSearchSeconds(search: SearchCost, timing: StageTiming): number {
+  return searchSeconds(search, timing) - (search.frames > 0 ? timing.readoutMs / 1000 : 0);
 }
 
 /** For each place the distance to the nearest other one; 0 where none lies within a cell's side or two. */

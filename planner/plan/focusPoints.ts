@@ -3,6 +3,7 @@ import { inscribedCircle } from '../geometry/inscribedCircle.ts';
 import { inset } from '../geometry/inset.ts';
 import { boundingBox, containsPoint, edgesOf } from '../geometry/measure.ts';
 import type { Polygon } from '../geometry/measure.ts';
+import { shortestTour } from '../tour/shortestTour.ts';
 import { distanceUm } from '../units/index.ts';
 import type { StagePoint } from '../units/index.ts';
 
@@ -11,8 +12,7 @@ const CANDIDATES_ALONG = 40;
 
 /**
  * Where to measure focus: `count` places spread over the areas, the first at the middle of the widest part (where a focus search over
- * the full range has the best chance), the others each as far as can be from all before, and then in a short route. Frames taken there
- * lie on the areas wholly wherever these are wide enough.
+ * the full range has the best chance), the others each as far as can be from all before. Frames taken there lie on the areas wholly wherever these are wide enough.
  * @param areasUm what is scanned, largest first
  * @param skipUm areas within that are not looked at, unless there is nothing else
  * @param fieldDiagonalUm diagonal of a frame
@@ -25,7 +25,7 @@ export function spreadFocusPoints(areasUm: readonly Polygon<'stage'>[], skipUm: 
   const open = everywhere.filter(isOpen);
   const candidates = open.length > 0 ? open : everywhere;
   const middle = inscribedCircle(largest).centreUm;
-  return shortRoute(spread(isOpen(middle) ? middle : nearestTo(middle, candidates), candidates, count));
+  return spread(isOpen(middle) ? middle : nearestTo(middle, candidates), candidates, count);
 }
 
 function nearestTo(place: StagePoint, candidates: readonly StagePoint[]): StagePoint {
@@ -72,35 +72,25 @@ function spread(first: StagePoint, candidates: readonly StagePoint[], count: num
   return chosen;
 }
 
-/** The same points, the first staying first: always on to the nearest, then turned round wherever that shortens the way (2-opt). */
-function shortRoute(points: readonly StagePoint[]): readonly StagePoint[] {
-  const route = nearestFirst(points);
-  const leg = (i: number, j: number) => {
-    const a = route[i];
-    const b = route[j];
-    return a && b ? distanceUm(a, b) : 0;
-  };
-  let improved = true;
-  while (improved) {
-    improved = false;
-    for (let i = 1; i < route.length - 1; i += 1) {
-      for (let j = i + 1; j < route.length; j += 1) {
-        if (leg(i - 1, j) + leg(i, j + 1) >= leg(i - 1, i) + leg(j, j + 1) - 1e-6) continue;
-        route.splice(i, j - i + 1, ...route.slice(i, j + 1).reverse());
-        improved = true;
-      }
-    }
-  }
-  return route;
+/**
+ * The same points in the order in which they are measured: the first stays first; the others follow in a short round that begins, and ends
+ * again, at the one nearest to where the scan begins. There one of them is measured once more (see {@link repeatedPoint}), so that no way is
+ * gone for it, nor from there to the first tile.
+ */
+export function roundOfFocusPoints(pointsUm: readonly StagePoint[], scanBeginsUm: StagePoint): readonly StagePoint[] {
+  const [first, ...others] = pointsUm;
+  if (!first || others.length === 0) return pointsUm;
+  const round = [...shortestTour(others.length, (a, b) => distanceBetween(others, a, b), { closed: true })].map((i) => others[i] ?? first);
+  const begin = round.indexOf(nearestTo(scanBeginsUm, round));
+  return [first, ...round.slice(begin), ...round.slice(0, begin)];
 }
 
-function nearestFirst(points: readonly StagePoint[]): StagePoint[] {
-  const open = points.slice(1);
-  const route = points.slice(0, 1);
-  while (open.length > 0) {
-    const last = route[route.length - 1];
-    const nearest = open.reduce((best, point, i) => (last && distanceUm(point, last) < distanceUm(open[best] ?? point, last) ? i : best), 0);
-    route.push(...open.splice(nearest, 1));
-  }
-  return route;
+/** Which of so many points measured is measured once more at the end, which tells how focus drifts: the one at which the round began. */
+export function repeatedPoint(count: number): number {
+  return Math.min(1, count - 1);
+}
+
+function distanceBetween(places: readonly StagePoint[], a: number, b: number): number {
+  const [one, other] = [places[a], places[b]];
+  return one && other ? distanceUm(one, other) : 0;
 }

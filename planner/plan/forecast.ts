@@ -2,8 +2,8 @@ import { addDriftCheck, beginDrift, CHECK_ERROR_SHARE, checkDueMs, predictDrift 
 import type { DriftState } from '../focus/drift.ts';
 import { focusExposures, searchCost, searchSeconds } from '../focus/exposures.ts';
 import { LEAST_REACH } from '../focus/prediction.ts';
-import { distanceUm } from '../units/index.ts';
 import type { StagePoint } from '../units/index.ts';
+import { repeatedPoint } from './focusPoints.ts';
 import { frameSeconds, standSeconds, tileSeconds } from './stays.ts';
 import { focusMoveSeconds, travelSeconds } from './travel.ts';
 import type { TravelTiming } from './travel.ts';
@@ -61,8 +61,8 @@ class ForecastClock {
   mapFocus(chip: PlannedChip): void {
     const { searches } = focusExposures({ ...this.request.focus, pointsUm: chip.focusPointsUm });
     searches.forEach((search, i) => {
-      // The first point is measured again at the end.
-      const point = chip.focusPointsUm[i] ?? chip.focusPointsUm[0];
+      // One of the points is measured again at the end.
+      const point = chip.focusPointsUm[i] ?? chip.focusPointsUm[repeatedPoint(chip.focusPointsUm.length)];
       if (!point) return;
       this.goTo(point, chip);
       this.seconds += this.timing.settleMs / 1000 + searchSeconds(search, this.timing);
@@ -74,7 +74,7 @@ class ForecastClock {
   takeTiles(chip: PlannedChip, waits: boolean): void {
     const readoutS = this.timing.readoutMs / 1000;
     for (const { centreUm } of chip.tiles) {
-      if (this.isCheckDue()) this.checkFocus(chip, centreUm);
+      if (chip.focusPointsUm.length > 0 && this.isCheckDue()) this.checkFocus();
       const before = this.seconds;
       this.goTo(centreUm, chip);
       // The next exposure cannot begin before the last frame is in.
@@ -97,13 +97,11 @@ class ForecastClock {
     return this.drift !== undefined && 1000 * this.seconds >= checkDueMs(this.drift, this.request.focus.depthOfFieldUm);
   }
 
-  /** The focus point that is nearest is measured again. */
-  private checkFocus(chip: PlannedChip, near: StagePoint): void {
+  /** Focus is measured again at a place just passed: there is no way to it worth counting, nor a whole frame. */
+  private checkFocus(): void {
+    if (!this.drift) return;
     const { depthOfFieldUm, takeUpUm } = this.request.focus;
-    const [first, ...others] = chip.focusPointsUm;
-    if (!this.drift || !first) return;
-    this.goTo(others.reduce((best, point) => (distanceUm(point, near) < distanceUm(best, near) ? point : best), first), chip);
-    this.seconds += this.timing.settleMs / 1000 + searchSeconds(searchCost(LEAST_REACH * depthOfFieldUm, depthOfFieldUm, takeUpUm), this.timing) - frameSeconds(this.timing);
+    this.seconds += searchSeconds(searchCost(LEAST_REACH * depthOfFieldUm, depthOfFieldUm, takeUpUm, 0), this.timing);
     const atMs = 1000 * this.seconds;
     const { offsetUm } = predictDrift(this.drift, atMs);
     this.drift = addDriftCheck(this.drift, { atMs, offsetUm, errorUm: CHECK_ERROR_SHARE * depthOfFieldUm }, Infinity).state;

@@ -6,7 +6,7 @@ import { auditPlan } from './audit.ts';
 import { boundSeconds } from './bound.ts';
 import { chipOrder } from './chipOrder.ts';
 import { stripCourses } from './courses.ts';
-import { spreadFocusPoints } from './focusPoints.ts';
+import { roundOfFocusPoints, spreadFocusPoints } from './focusPoints.ts';
 import { forecast, travelTiming } from './forecast.ts';
 import { chipNotices } from './notices.ts';
 import { fieldOfView } from './objective.ts';
@@ -115,10 +115,11 @@ function planChip(chip: SoundChip, request: PlanRequest, from: StagePoint | unde
   const view = viewOf(request);
   const field = fieldOf(request);
   const { pieces, skipUm } = chip;
-  const focusPointsUm = spreadFocusPoints(pieces, skipUm, request.focusPointsPerChip, Math.hypot(field.widthUm, field.heightUm));
+  const spreadUm = spreadFocusPoints(pieces, skipUm, request.focusPointsPerChip, Math.hypot(field.widthUm, field.heightUm));
   const layouts = stripCourses(chip.outlineUm, view, request.overlap).map((course) => tileStrips(pieces, skipUm, view, request.overlap, course));
-  // The first focus point is measured again at the end: there the stage stands before the first tile.
-  const route = fastestRoute(layouts, focusPointsUm[0] ?? from, travelTiming(request));
+  // Wherever the scan begins, focus is measured last near there; without focus points the stage comes from the chip before.
+  const route = fastestRoute(layouts, spreadUm[0] ?? from, travelTiming(request));
+  const focusPointsUm = route[0] ? roundOfFocusPoints(spreadUm, route[0].centreUm) : spreadUm;
   const [scannedUm = [], ...otherPiecesUm] = pieces;
   const notices = chipNotices(chip.outlineUm, pieces, field);
   return {

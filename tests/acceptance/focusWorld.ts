@@ -161,7 +161,7 @@ export function makeFocusNight(make: NightMake): FocusNight {
 
 /** Samples of a picture: of the part that a focus search looks at, and of the whole sensor. Every row stands for `same` rows. */
 const WINDOW = { width: 512, height: 16, same: 1 };
-const WHOLE = { width: 768, height: 128, same: 4 };
+const WHOLE = { width: 1224, height: 128, same: 4 };
 /** Side of the squares that show one edge, or nothing, and of the larger ones that are blank as a whole. */
 const SITE_UM = 25;
 const BLANK_UM = 1000;

@@ -6,29 +6,31 @@ import { noiseGenerator } from '../frames/wavePicture.ts';
 
 /** Protects: a frame that is less sharp than what was seen of the same edges before is told, whatever the edges are, and nothing else is. */
 
-const WIDTH = 320;
+const WIDTH = 640;
 const HEIGHT = 240;
 const pose = (xUm: number): FramePose => ({ centreUm: { xUm, yUm: 0 }, cameraToStageUm: [1, 0, 0, 1], widthPx: WIDTH, heightPx: HEIGHT });
 
-/** Heights of edges along the stage's x, the same for everybody who looks there: strips 20 um wide about every 60 um. */
-const edgesAt = (n: number): { readonly xUm: number; readonly rise: number } => ({ xUm: 60 * n + 17 * ((n * n) % 3), rise: 12 + 9 * (Math.abs(n) % 4) });
+/** Edges along the stage's x, the same for everybody who looks there: pieces 20 um wide, about every 110 um, others in each band of the chip. */
+const BAND_PX = 20;
+const edgesAt = (n: number, band: number): { readonly xUm: number; readonly rise: number } => ({ xUm: 110 * n + 31 * ((n * n + 2 * band) % 5), rise: 12 + 9 * ((Math.abs(n) + band) % 4) });
 
 /** A frame at a place, with this blur, noise of its own, and light that may differ. */
 function frame(xUm: number, sigmaPx: number, seed: number, light = 1, blank = false): Samples {
   const next = noiseGenerator(seed);
   const data = new Uint8Array(WIDTH * HEIGHT);
-  const line = Float64Array.from({ length: WIDTH }, (_, x) => {
-    if (blank) return 120;
-    const at = xUm + x + 0.5 - WIDTH / 2;
-    let level = 120;
-    for (let n = Math.floor(at / 60) - 2; n <= Math.floor(at / 60) + 2; n++) {
-      const { xUm: from, rise } = edgesAt(n);
-      level -= rise * (1 / (1 + Math.exp((-1.7 * (at - from)) / sigmaPx)) - 1 / (1 + Math.exp((-1.7 * (at - from - 20)) / sigmaPx)));
-    }
-    return level;
-  });
-  // The edges fill the upper half; the lower is bare, as most of a real frame is.
-  for (let y = 0; y < HEIGHT; y++) for (let x = 0; x < WIDTH; x++) data[y * WIDTH + x] = light * ((y < 70 ? (line[x] ?? 0) : 120) + 3 * next());
+  const lineOf = (band: number): Float64Array =>
+    Float64Array.from({ length: WIDTH }, (_, x) => {
+      const at = xUm + x + 0.5 - WIDTH / 2;
+      let level = 120;
+      for (let n = Math.floor(at / 110) - 3; n <= Math.floor(at / 110) + 2; n++) {
+        const { xUm: from, rise } = edgesAt(n, band);
+        level -= rise * (1 / (1 + Math.exp((-1.7 * (at - from)) / sigmaPx)) - 1 / (1 + Math.exp((-1.7 * (at - from - 20)) / sigmaPx)));
+      }
+      return level;
+    });
+  // Every other band is bare, as most of a real frame is.
+  const lines = Array.from({ length: HEIGHT / BAND_PX }, (_, band) => (blank || band % 2 === 1 ? new Float64Array(WIDTH).fill(120) : lineOf(band)));
+  for (let y = 0; y < HEIGHT; y++) for (let x = 0; x < WIDTH; x++) data[y * WIDTH + x] = light * ((lines[Math.floor(y / BAND_PX)]?.[x] ?? 0) + 3 * next());
   return { data, widthPx: WIDTH, heightPx: HEIGHT, channels: 1 };
 }
 
@@ -36,7 +38,7 @@ function frame(xUm: number, sigmaPx: number, seed: number, light = 1, blank = fa
 function scan(sigmas: readonly number[], first = NOTHING_WATCHED, from = 0): { verdicts: string[]; watch: typeof NOTHING_WATCHED } {
   let watch = first;
   const verdicts = sigmas.map((sigmaPx, i) => {
-    const seen = watchSharpness(watch, frame(256 * (from + i), sigmaPx, i + 1), pose(256 * (from + i)));
+    const seen = watchSharpness(watch, frame(512 * (from + i), sigmaPx, i + 1), pose(512 * (from + i)));
     ({ watch } = seen);
     return seen.sharpness;
   });
@@ -56,8 +58,8 @@ describe('watching sharpness', () => {
 
   it('adds up what is poor until it is certain', () => {
     let watch = focused;
-    const verdicts = [200, 210, 220, 230, 240].map((xUm, i) => {
-      const seen = watchSharpness(watch, frame(xUm, 2.4, i + 1), pose(xUm));
+    const verdicts = [450, 460, 470, 480, 490].map((xUm, i) => {
+      const seen = watchSharpness(watch, frame(xUm, 2.9, i + 1), pose(xUm));
       ({ watch } = seen);
       return seen.sharpness;
     });
@@ -72,8 +74,8 @@ describe('watching sharpness', () => {
   });
 
   it('is silent on bare oxide, and does not follow the lamp', () => {
-    expect(watchSharpness(focused, frame(256, 1.5, 5, 1, true), pose(256)).sharpness).toBe('silent');
-    expect(watchSharpness(focused, frame(256, 1.5, 5, 0.6), pose(256)).sharpness).toBe('sharp');
+    expect(watchSharpness(focused, frame(512, 1.5, 5, 1, true), pose(512)).sharpness).toBe('silent');
+    expect(watchSharpness(focused, frame(512, 1.5, 5, 0.6), pose(512)).sharpness).toBe('sharp');
   });
 
   it('remembers no more than some rows of frames', () => {
