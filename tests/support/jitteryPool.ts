@@ -4,10 +4,10 @@ import { runFrameJob } from '../../daemon/classify/runFrameJob.ts';
 import { randomStream } from '../../simulators/random.ts';
 import { fitHere } from './inlinePool.ts';
 
-/** Most turns of the event loop that an answer is held back. */
-const mostTurns = 60;
+/** Most turns of the event loop that an answer is held back: the last frame of a night has none behind it. */
+const mostTurns = 5000;
 
-/** Answers late by a number of turns of the event loop that differs from frame to frame, so that later frames often come back first. */
+/** Holds about half of the answers back until a later one has come back, whatever the computer's speed. */
 export function jitteryPool(seed: number): FramePool & { readonly overtaken: () => number } {
   const random = randomStream(seed, 'pool', 'delay');
   let begun = 0;
@@ -16,8 +16,9 @@ export function jitteryPool(seed: number): FramePool & { readonly overtaken: () 
   return {
     async run(job) {
       const place = ++begun;
+      const isHeld = random.below(2) === 0;
       const result = await runFrameJob(job);
-      for (let turns = random.below(mostTurns); turns > 0; turns--) await setImmediate();
+      for (let turns = 0; isHeld && newest <= place && turns < mostTurns; turns++) await setImmediate();
       if (place < newest) overtaken++;
       newest = Math.max(newest, place);
       return result;
