@@ -31,6 +31,7 @@ interface CheckPlace {
   readonly errorUm: number;
   /** Focus was measured at this very place; else the surface says where it lay. */
   readonly isPoint: boolean;
+  readonly isWide: boolean;
 }
 
 /** What is kept of the chip being scanned. */
@@ -156,11 +157,10 @@ export class FocusKeeper {
     const context = overChip(this.context, chip);
     const { rangeUm } = context.sheet.focus;
     const standsAtUm = await context.instrument.stage.position();
-    for (const { place, zUm, errorUm, isPoint } of this.places(surface, points, standsAtUm)) {
+    for (const { place, zUm, errorUm, isPoint, isWide } of this.places(surface, points, standsAtUm)) {
       const now = predictDrift(this.drift ?? beginDrift(this.now(), 0), this.now());
-      const expected = { centreUm: zUm + now.offsetUm, rangeUm: Math.max(LEAST_REACH * this.depthOfFieldUm, 2 * sigmas * driftErrorUm(now)) };
-      // Over the whole range only where focus was found before: what else shows may have none.
-      const again = (await measurePoint(context, place, expected, rangeUm, signal)) ?? (isPoint ? await measurePoint(context, place, { ...expected, rangeUm }, rangeUm, signal) : undefined);
+      const nearUm = Math.max(LEAST_REACH * this.depthOfFieldUm, 2 * sigmas * driftErrorUm(now));
+      const again = await measurePoint(context, place, { centreUm: zUm + now.offsetUm, rangeUm: isWide ? rangeUm : nearUm }, rangeUm, signal);
       if (!again) continue;
       const beforeUm = isPoint ? zUm : zAtUm(surface, again.point.atUm);
       return { atMs: again.atMs, offsetUm: again.point.zUm - beforeUm, errorUm: Math.hypot(again.point.errorUm, errorUm, CHECK_ERROR_SHARE * this.depthOfFieldUm) };
@@ -168,15 +168,18 @@ export class FocusKeeper {
     return undefined;
   }
 
-  /** Where a check is made, best first: what was just seen, then the points; each with the height at which focus lay there when the surface was measured. */
+  /**
+   * Where a check is made, best first: what was just seen, then the points; last the points once more, over the whole range. Each with the
+   * height at which focus lay there when the surface was measured.
+   */
   private places(surface: FocusSurface, points: readonly MeasuredPoint[], standsAtUm: StagePoint): readonly CheckPlace[] {
     const seen = texturedFrames(this.watch, standsAtUm, mostSeen).map(({ pose, look }): CheckPlace => {
       const at = pixelToStage(pose, { colPx: look.right * pose.widthPx, rowPx: look.down * pose.heightPx });
-      return { place: { standUm: pose.centreUm, look }, zUm: zAtUm(surface, at), errorUm: errorAtUm(surface, at), isPoint: false };
+      return { place: { standUm: pose.centreUm, look }, zUm: zAtUm(surface, at), errorUm: errorAtUm(surface, at), isPoint: false, isWide: false };
     });
     const nearest = [...points].sort((a, b) => distanceUm(a.point.atUm, standsAtUm) - distanceUm(b.point.atUm, standsAtUm)).slice(0, mostPlaces);
-    const known = nearest.map(({ point, place }): CheckPlace => ({ place, zUm: point.zUm, errorUm: point.errorUm, isPoint: true }));
-    return [...seen.filter(({ errorUm }) => errorUm <= driftAllowedUm(this.depthOfFieldUm)), ...known];
+    const known = nearest.map(({ point, place }): CheckPlace => ({ place, zUm: point.zUm, errorUm: point.errorUm, isPoint: true, isWide: false }));
+    return [...seen.filter(({ errorUm }) => errorUm <= driftAllowedUm(this.depthOfFieldUm)), ...known, ...known.map((one) => ({ ...one, isWide: true }))];
   }
 
   private schedule(fromMs = this.drift?.atMs ?? 0): void {

@@ -82,22 +82,25 @@ function medianLine(data: Uint8Array | Uint16Array, start: number, stride: numbe
  * @param except places of the frame that are passed over: what is there belongs to the camera
  */
 export function strongestEdges(samples: Samples, except: readonly EdgePlace[] = []): EdgePlace | undefined {
-  return strongestBlock(energyMap(samples, BLOCK_PX), except);
+  const found = strongestBlock(energyMap(samples, BLOCK_PX), except);
+  return found && { right: found.right, down: found.down };
 }
 
-/** The same from a frame's map in smaller cells, which are put together to blocks. */
-export function strongestEdgesIn(map: EnergyMap, cellPx: number): EdgePlace | undefined {
+/** The same from a frame's map in smaller cells, which are put together to blocks; with how far it stands out, in times the usual. */
+export function strongestEdgesIn(map: EnergyMap, cellPx: number): (EdgePlace & { readonly strength: number }) | undefined {
   return strongestBlock(inBlocks(map, Math.round(BLOCK_PX / cellPx)), []);
 }
 
-function strongestBlock({ columns, rows, long }: Pick<EnergyMap, 'columns' | 'rows' | 'long'>, except: readonly EdgePlace[]): EdgePlace | undefined {
+function strongestBlock({ columns, rows, long }: Pick<EnergyMap, 'columns' | 'rows' | 'long'>, except: readonly EdgePlace[]): (EdgePlace & { readonly strength: number }) | undefined {
   const placeOf = (i: number): EdgePlace => ({ right: ((i % columns) + 0.5) / columns, down: (Math.floor(i / columns) + 0.5) / rows });
   const isOpen = (i: number): boolean => !except.some(({ right, down }) => Math.abs(placeOf(i).right - right) * columns < 1.5 && Math.abs(placeOf(i).down - down) * rows < 1.5);
   let best: number | undefined;
   long.forEach((value, i) => {
     if ((best === undefined || value > (long[best] as number)) && isOpen(i)) best = i;
   });
-  return best !== undefined && (long[best] as number) > STANDS_OUT * median(long) ? placeOf(best) : undefined;
+  if (best === undefined) return undefined;
+  const strength = (long[best] as number) / median(long);
+  return strength > STANDS_OUT ? { ...placeOf(best), strength } : undefined;
 }
 
 /** Long differences of squares of so many cells a side; what is left over at the far edges is left out. */

@@ -32,6 +32,8 @@ export type Sharpness = 'sharp' | 'doubtful' | 'silent';
 /** Frames remembered: more than two rows of a usual chip at 20x, so that each meets its neighbours of the row before. */
 const KEPT = 72;
 const CELL_PX = 16;
+/** Frames near a place among which the one with the strongest edges is looked for. */
+const NEAREST = 8;
 /**
  * Frames of a chip in focus show the same edges as sharp as the frames before them, give or take: 0.71 to 1.3, most of them 0.9 to 1.06, on simulated chips at
  * 10x/0.30 a fifth of the depth of field off. 8 um off they show 0.27 to 0.75. A frame below this share is not known to be in focus...
@@ -92,15 +94,17 @@ export interface TexturedFrame {
   readonly look: EdgePlace;
 }
 
-/** Of the remembered frames so many that show edges, the nearest to a place first: there focus can be measured again without a long way. */
+/**
+ * Of the remembered frames nearest to a place those that show edges, the strongest first, at most so many: there focus can be measured again
+ * without a long way.
+ */
 export function texturedFrames({ frames }: SharpnessWatch, near: StagePoint, most: number): readonly TexturedFrame[] {
-  const found: TexturedFrame[] = [];
-  for (const { pose, map } of [...frames].sort((a, b) => distanceUm(a.pose.centreUm, near) - distanceUm(b.pose.centreUm, near))) {
-    if (found.length >= most) break;
-    const look = strongestEdgesIn(map, CELL_PX);
-    if (look) found.push({ pose, look });
-  }
-  return found;
+  const nearest = [...frames].sort((a, b) => distanceUm(a.pose.centreUm, near) - distanceUm(b.pose.centreUm, near)).slice(0, NEAREST);
+  const found = nearest.flatMap(({ pose, map }) => {
+    const edges = strongestEdgesIn(map, CELL_PX);
+    return edges ? [{ pose, look: { right: edges.right, down: edges.down }, strength: edges.strength }] : [];
+  });
+  return found.sort((a, b) => b.strength - a.strength).slice(0, most);
 }
 
 /** How sharp the edges are that both frames show, in the later one against the earlier; undefined where both show none. */

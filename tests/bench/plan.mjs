@@ -1,6 +1,6 @@
 // Planning, and how near the simulated night comes to what was planned: the figures of the planner's bars.
-// node tests/bench/plan.mjs [--quick]
-// Ends with 1 when the night is not within 3 % of its forecast, or not within 3 % of the instrument's bound. Planning time is printed
+// node tests/bench/plan.mjs [--quick | --wide]
+// Ends with 1 when the night is not within 3 % of its forecast, or its time on the chip not within 3 % of the instrument's bound. Planning time is printed
 // beside sorting a million numbers in the same process, and decides nothing.
 import { rmSync } from 'node:fs';
 import { join } from 'node:path';
@@ -10,6 +10,11 @@ const built = (path) => new URL(`../../.build/${path}`, import.meta.url);
 const { planScan } = await import(built('planner/plan/planScan.js'));
 const { cameraToStage } = await import(built('planner/plan/objective.js'));
 const { waveDepthOfFieldUm } = await import(built('planner/focus/depthOfField.js'));
+const { focusMoveSeconds } = await import(built('planner/plan/travel.js'));
+const { approachSeconds } = await import(built('planner/plan/kinematics.js'));
+const { planRequestFor } = await import(built('daemon/config/resolve.js'));
+const { parseInstrument, parseRunSheet } = await import(built('daemon/config/index.js'));
+const { USUAL_STAGE } = await import(built('simulators/devices/simulatedStage.js'));
 const quick = process.argv.includes('--quick');
 const most = 0.03;
 
@@ -49,31 +54,58 @@ const tiles = planSquare(44_000, 50, 5).tileCount;
 const planMs = median([0, 1, 2].map(() => timeOf(() => planSquare(44_000, 50, 5))));
 console.log(`\n${tiles} tiles planned in ${(planMs / 1000).toFixed(2)} s (bar: 100,000 in less than 2 s): ${(planMs / sortMs).toFixed(1)} times sorting a million numbers`);
 
-/** The demo's microscope and a chip that takes a thousand of its frames; its own top speed is allowed low, and two focus points more for so wide a chip. */
-const night = makeNight('plan', (instrument, runSheet) => {
-  instrument.stage.playUm = [12, 12];
-  instrument.simulator.tray = 'wide';
-  const [chip] = runSheet.chips;
-  runSheet.chips = [{ ...chip, name: 'W-01', edgeMarginUm: 300, outline: { rectangle: { centreUm: [25_000, 25_000], widthUm: quick ? 9000 : 19_000, heightUm: quick ? 9000 : 18_000, angleDeg: 1 } } }];
-  runSheet.focus.pointsPerChip = 9;
-  // The simulated objective begins at the top: hardly above the safe height here, so that its way down is known.
-  Object.assign(instrument.limits, { maxLowSpeedUmPerS: 20_000, zMaxUm: 3010 });
-  delete runSheet.closeUps;
-});
-try {
-  const data = join(night.folder, 'data');
-  const end = await startScan(night, data).ended;
-  if (end.code !== 0) throw new Error(`nightjar scan ended with ${end.code ?? end.signal}:\n${end.said}`);
-  const seen = withRecords(data, (db, run) => {
-    const plan = JSON.parse(run.plan);
-    const [first, last] = [db.prepare('SELECT min(at_ms) FROM event WHERE run_id = ?').pluck().get(run.id), db.prepare('SELECT max(at_ms) FROM event WHERE run_id = ?').pluck().get(run.id)];
-    return { tiles: plan.tileCount, forecastS: plan.forecastS, boundS: plan.boundS, nightS: (last - first) / 1000, done: db.prepare("SELECT count(*) FROM tile WHERE outcome = 'done'").pluck().get() };
+/** Nights on the demo's microscope. The simulated objective begins at the top: hardly above the safe height here, so that its way down is known. */
+const nights = {
+  // A chip of the issue's size, a thousand frames at 20x.
+  usual: { objective: '20x', sizeUm: [9700, 9100], limits: {} },
+  // As many frames at 10x make a wide chip, on which the ways between focus points are long: its own top speed is allowed low.
+  wide: { objective: '10x', sizeUm: [19_000, 18_000], limits: { maxLowSpeedUmPerS: 20_000 } },
+  quick: { objective: '10x', sizeUm: [9000, 9000], limits: { maxLowSpeedUmPerS: 20_000 } },
+};
+
+async function runNight({ objective, sizeUm: [widthUm, heightUm], limits }) {
+  const night = makeNight('plan', (instrument, runSheet) => {
+    instrument.stage.playUm = [12, 12];
+    instrument.simulator.tray = 'wide';
+    instrument.objectives['20x'] = { magnification: 20, numericalAperture: 0.45, turretPosition: 2 };
+    instrument.opticalPaths.survey.objective = objective;
+    Object.assign(instrument.limits, limits, { zMaxUm: 3010 });
+    const [chip] = runSheet.chips;
+    runSheet.chips = [{ ...chip, name: 'W-01', edgeMarginUm: 300, outline: { rectangle: { centreUm: [25_000, 25_000], widthUm, heightUm, angleDeg: 1 } } }];
+    runSheet.focus.pointsPerChip = 9;
+    delete runSheet.closeUps;
   });
-  const off = seen.nightS / seen.forecastS - 1;
-  const over = seen.nightS / seen.boundS - 1;
-  console.log(`\nA night of ${seen.tiles} tiles on one chip (${seen.done} done): forecast ${seen.forecastS.toFixed(1)} s, simulated ${seen.nightS.toFixed(1)} s, bound ${seen.boundS.toFixed(1)} s`);
-  console.log(`night against forecast ${(100 * off).toFixed(2)} % (bar: within 3 %), against bound ${(100 * over).toFixed(2)} % more (bar: within 3 % on 1,000 tiles)`);
-  if (Math.abs(off) > most || (!quick && over > most)) process.exitCode = 1;
-} finally {
-  rmSync(night.folder, { recursive: true, force: true });
+  try {
+    const data = join(night.folder, 'data');
+    const end = await startScan(night, data).ended;
+    if (end.code !== 0) throw new Error(`nightjar scan ended with ${end.code ?? end.signal}:\n${end.said}`);
+    return withRecords(data, (db, run) => {
+      const plan = JSON.parse(run.plan);
+      const atS = (cause) => db.prepare('SELECT at_ms FROM transition WHERE run_id = ? AND cause = ?').pluck().get(run.id, cause) / 1000;
+      const request = planRequestFor(parseRunSheet(run.run_sheet, 'sheet'), parseInstrument(run.instrument, 'instrument'));
+      const lastTakenS = db.prepare('SELECT max(taken_at_ms) FROM tile').pluck().get() / 1000;
+      const upOrDownS = focusMoveSeconds(request.lowTravel.raiseUm, request.timing);
+      const [first] = plan.chips[0].focusPointsUm;
+      const firstWayS = approachSeconds(USUAL_STAGE.startAtUm, first, { ...request.timing, maxSpeedUmPerS: request.timing.highSpeedUmPerS, playUm: undefined });
+      return {
+        tiles: plan.tileCount,
+        done: db.prepare("SELECT count(*) FROM tile WHERE outcome = 'done'").pluck().get(),
+        forecastS: plan.forecastS,
+        boundS: plan.boundS,
+        // The objective is raised once the end is recorded.
+        nightS: atS('done') - atS('begun') + upOrDownS,
+        chipS: lastTakenS + request.timing.readoutMs / 1000 - atS('prepared') - firstWayS - upOrDownS,
+      };
+    });
+  } finally {
+    rmSync(night.folder, { recursive: true, force: true });
+  }
 }
+
+const kind = quick ? 'quick' : process.argv.includes('--wide') ? 'wide' : 'usual';
+const seen = await runNight(nights[kind]);
+const [off, over, overAll] = [seen.nightS / seen.forecastS, seen.chipS / seen.boundS, seen.nightS / seen.boundS].map((ratio) => ratio - 1);
+const percent = (share) => `${(100 * share).toFixed(2)} %`;
+console.log(`\nA night of ${seen.tiles} tiles on one chip at ${nights[kind].objective} (${seen.done} done): simulated ${seen.nightS.toFixed(1)} s, forecast ${seen.forecastS.toFixed(1)} s: ${percent(off)} off (bar: within 3 %)`);
+console.log(`On the chip, from the first look for focus to the last frame: ${seen.chipS.toFixed(1)} s, bound ${seen.boundS.toFixed(1)} s: ${percent(over)} more (bar: within 3 % on 1,000 tiles); with the way there, the objective down and up, and the last frames read: ${percent(overAll)} more`);
+if (Math.abs(off) > most || (kind === 'usual' && over > most)) process.exitCode = 1;

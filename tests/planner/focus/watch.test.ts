@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { strongestEdges, type Samples } from '../../../planner/focus/texture.ts';
-import { NOTHING_WATCHED, proven, watchSharpness, withoutUnproven } from '../../../planner/focus/watch.ts';
+import { NOTHING_WATCHED, proven, texturedFrames, watchSharpness, withoutUnproven } from '../../../planner/focus/watch.ts';
 import type { FramePose } from '../../../planner/units/index.ts';
 import { noiseGenerator } from '../frames/wavePicture.ts';
 
@@ -80,6 +80,37 @@ describe('watching sharpness', () => {
 
   it('remembers no more than some rows of frames', () => {
     expect(scan(Array(90).fill(1.5), focused, 1).watch.frames.length).toBeLessThanOrEqual(72);
+  });
+});
+
+/** A bare frame but for one dark square of 40 px with its middle at (x, y). */
+function squareAt(x: number, y: number, depth: number, seed: number): Samples {
+  const bare = frame(0, 1.5, seed, 1, true);
+  for (let row = y - 20; row < y + 20; row++) for (let col = x - 20; col < x + 20; col++) bare.data[row * WIDTH + col] = (bare.data[row * WIDTH + col] ?? 0) - depth;
+  return bare;
+}
+
+describe('an edge on the rim of what two frames share', () => {
+  it('is no sign of blur, wherever it lies', () => {
+    // The frames share 128 px; a square at the very end of the first one is seen whole by the second.
+    for (const x of [600, 605, 610, 615, 620]) {
+      const watch = watchSharpness(NOTHING_WATCHED, squareAt(x, 100, 60, 1), pose(0), true).watch;
+      expect(watchSharpness(watch, squareAt(x - 512, 100, 60, 2), pose(512)).sharpness, `at ${x}`).not.toBe('doubtful');
+    }
+  });
+});
+
+describe('frames to measure focus at again', () => {
+  it('are those that show edges, the strongest among the nearest first, with where in them to look', () => {
+    let watch = NOTHING_WATCHED;
+    const shows = [squareAt(160, 96, 20, 1), frame(0, 1.5, 2, 1, true), squareAt(480, 160, 60, 3), frame(0, 1.5, 4, 1, true)];
+    shows.forEach((one, i) => ({ watch } = watchSharpness(watch, one, pose(512 * i))));
+    const found = texturedFrames(watch, { xUm: 1536, yUm: 0 }, 3);
+    expect(found.map((one) => one.pose.centreUm.xUm)).toEqual([1024, 0]);
+    expect(Math.abs((found[0]?.look.right ?? NaN) - 480 / WIDTH)).toBeLessThan(0.08);
+    expect(Math.abs((found[0]?.look.down ?? NaN) - 160 / HEIGHT)).toBeLessThan(0.2);
+    expect(texturedFrames(watch, { xUm: 1536, yUm: 0 }, 1)).toHaveLength(1);
+    expect(texturedFrames(NOTHING_WATCHED, { xUm: 0, yUm: 0 }, 3)).toEqual([]);
   });
 });
 
