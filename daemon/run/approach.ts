@@ -114,15 +114,20 @@ export async function raise(instrument: Instrument, safeHeightUm: number, signal
   if (from < safeHeightUm) await instrument.focus.moveTo(safeHeightUm, signal ? { signal } : {});
 }
 
-/** Goes sideways, then to a height, then waits until the picture stands; stage and focus drive settle at the same time. Returns where the stage says it is. */
+/** Goes sideways, then to a height, then waits until the picture stands. Returns where the stage says it is. */
 export async function goTo(instrument: Instrument, target: StagePoint, zUm: number, limits: TravelLimits, signal?: AbortSignal): Promise<StagePoint> {
-  const { clock } = instrument;
   const atUm = await travelXy(instrument, target, limits, signal);
-  const arrivedMs = clock.now();
-  await reachZ(instrument, zUm, limits.takeUpUm ?? 0, signal);
-  const standsMs = Math.max(arrivedMs + limits.settleMs, clock.now() + limits.focusSettleMs);
-  await clock.sleep(Math.max(0, standsMs - clock.now()), signal);
+  await setHeight(instrument, zUm, limits, signal);
   return atUm;
+}
+
+/** The stage has just arrived: goes to a height, then waits until the picture stands; stage and focus drive settle at the same time. */
+export async function setHeight(instrument: Instrument, zUm: number, { takeUpUm, settleMs, focusSettleMs }: TravelLimits, signal?: AbortSignal): Promise<void> {
+  const { clock } = instrument;
+  const arrivedMs = clock.now();
+  await reachZ(instrument, zUm, takeUpUm ?? 0, signal);
+  const standsMs = Math.max(arrivedMs + settleMs, clock.now() + focusSettleMs);
+  await clock.sleep(Math.max(0, standsMs - clock.now()), signal);
 }
 
 /** What a precise approach goes by. */

@@ -6,12 +6,13 @@ import { repeatedPoint } from '../../planner/plan/focusPoints.ts';
 import type { PlannedChip } from '../../planner/plan/types.ts';
 import { distanceUm, type StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
-import { reachZ } from './approach.ts';
+import { reachZ, travelXy } from './approach.ts';
 import type { NightContext } from './context.ts';
 import { samplesOf, type FramePlace } from './focusMeasure.ts';
 import { edgesOf, otherPlaces, SeenPlaces } from './focusPlaces.ts';
-import { depthOfFieldOf, lookAt, measurePoint, setWindow, wholeFrame, type FocusPlace, type MeasuredPoint } from './focusPoint.ts';
+import { depthOfFieldOf, lookAt, measurePoint, setWindow, type FocusPlace, type MeasuredPoint } from './focusPoint.ts';
 import { poseOf } from './pose.ts';
+import { snapThen } from './snapThen.ts';
 
 /** What a chip's focus points gave. */
 export interface MappedFocus {
@@ -79,7 +80,7 @@ async function measureAll(context: MappingContext, chip: PlannedChip, listener: 
   for (const [index, at] of chip.focusPointsUm.entries()) {
     if (index >= hopeless && mapping.measured.length === 0) break;
     listener.point(index, chip.focusPointsUm.length);
-    await addPoint(mapping, at, signal);
+    await addPoint(mapping, at, signal, chip.focusPointsUm[index + 1]);
   }
   return mapping;
 }
@@ -111,19 +112,26 @@ interface Mapping {
   /** Places of the frame at which something shows that has no focus. */
   readonly dust: FramePlace[];
   watch: SharpnessWatch;
+  /** Where the stage has gone already for the next point. */
+  ahead?: { readonly standUm: StagePoint; readonly atUm: StagePoint } | undefined;
   again: number;
   added: number;
 }
 
-/** Measures at a place or near it, and takes a whole frame there. False where there is nothing to focus on. */
-async function addPoint(mapping: Mapping, at: StagePoint, signal: AbortSignal): Promise<boolean> {
+/**
+ * Measures at a place or near it, and takes a whole frame there; sets out for the next place, where there is one, while that is read out.
+ * False where there is nothing to focus on.
+ */
+async function addPoint(mapping: Mapping, at: StagePoint, signal: AbortSignal, nextUm?: StagePoint): Promise<boolean> {
   const { context, listener, seen, measured } = mapping;
   const found = await measureNear(mapping, at, signal);
   if (!found) return false;
   measured.push(found);
   // After the field stop's image the drive stands beside focus.
   await reachZ(context.instrument, found.point.zUm, context.config.focus.takeUpUm, signal);
-  const frame = await wholeFrame(context, signal);
+  await setWindow(context);
+  const { frame, then } = await snapThen(context.instrument.camera, async () => nextUm && travelXy(context.instrument, nextUm, context.travel, signal), signal);
+  mapping.ahead = nextUm && then && { standUm: nextUm, atUm: then };
   listener.frame(frame, found.standsAtUm);
   const pose = poseOf(context, found.standsAtUm);
   seen.add(frame, pose);
@@ -240,9 +248,11 @@ async function measureNear(mapping: Mapping, at: StagePoint, signal: AbortSignal
 }
 
 /** Looks at the whole field, and focuses on what shows most; undefined where nothing shows, or where that turns out to be flat. */
-async function lookAndMeasure({ context, dust }: Mapping, place: FocusPlace, expected: FocusExpectation, signal: AbortSignal): Promise<MeasuredPoint | undefined> {
+async function lookAndMeasure(mapping: Mapping, place: FocusPlace, expected: FocusExpectation, signal: AbortSignal): Promise<MeasuredPoint | undefined> {
+  const { context, dust, ahead } = mapping;
+  mapping.ahead = undefined;
   const { rangeUm } = context.sheet.focus;
-  const { frame, atUm } = await lookAt(context, place.standUm, expected.centreUm, signal);
+  const { frame, atUm } = await lookAt(context, place.standUm, expected.centreUm, signal, ahead?.standUm === place.standUm ? ahead.atUm : undefined);
   const look = edgesOf(frame, dust);
   if (!look) return undefined;
   const there = { ...place, look, standsAtUm: atUm };

@@ -1,33 +1,46 @@
+import { bayerPattern } from '../../drivers/frameset/bayer.ts';
 import type { CameraFrame } from '../../drivers/interfaces/index.ts';
 import type { Samples } from '../../planner/focus/texture.ts';
 
 /** Samples compared are this far apart along a row: the measure's own definition. */
 const stepPx = 2;
 
+/** So many rows are put together: the noise of single samples falls, an edge across them stays. */
+const ROWS_TOGETHER = 4;
+
 /**
  * Focus measure of one frame: the mean squared difference of samples two apart along a row over the squared mean, so that it does not
- * follow the lamp. Brenner et al. 1976, J. Histochem. Cytochem. 24, 100 (citation from memory). Uses the middle channel of a colour
- * frame, every second row. Dimensionless; larger is sharper.
+ * follow the lamp. Brenner et al. 1976, J. Histochem. Cytochem. 24, 100 (citation from memory). Rows are put together first, since of a faint
+ * flake the edges are a few hundredths of what single samples' noise makes of the sum. Uses the middle channel of a colour frame; of a mosaic,
+ * differences and rows of one colour. Dimensionless; larger is sharper.
  */
 export function focusMeasure(frame: CameraFrame): number {
   const { data, widthPx, heightPx } = frame;
   const channels = data.length / (widthPx * heightPx);
-  const channel = channels >> 1;
-  const stride = stepPx * channels;
+  const apart = bayerPattern(frame.pixelFormat) ? 2 : 1;
+  const together = heightPx >= apart * ROWS_TOGETHER ? ROWS_TOGETHER : 1;
+  const line = new Float64Array(widthPx);
   let energy = 0;
   let sum = 0;
   let count = 0;
-  for (let row = 0; row < heightPx; row += 2) {
-    const start = row * widthPx * channels + channel;
-    for (let at = start, end = start + (widthPx - stepPx) * channels; at < end; at += channels) {
-      const here = data[at] as number;
-      const step = (data[at + stride] as number) - here;
-      energy += step * step;
-      sum += here;
-      count++;
+  for (let top = 0; top + apart * together <= heightPx; top += apart * together) {
+    for (let colour = 0; colour < apart; colour++) {
+      line.fill(0);
+      for (let n = 0; n < together; n++) addRow(line, data, ((top + colour + n * apart) * widthPx) * channels + (channels >> 1), channels);
+      for (let col = 0; col < widthPx - stepPx; col++) {
+        const here = line[col] as number;
+        const step = (line[col + stepPx] as number) - here;
+        energy += step * step;
+        sum += here;
+      }
+      count += widthPx - stepPx;
     }
   }
   return sum === 0 ? 0 : (energy * count) / (sum * sum);
+}
+
+function addRow(line: Float64Array, data: CameraFrame['data'], start: number, stride: number): void {
+  for (let col = 0, at = start; col < line.length; col++, at += stride) line[col] = (line[col] as number) + (data[at] as number);
 }
 
 /** A frame's samples for the planner. */

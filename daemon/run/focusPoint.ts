@@ -4,14 +4,15 @@ import type { FocusExpectation } from '../../planner/focus/prediction.ts';
 import type { SearchRequest } from '../../planner/focus/search.ts';
 import type { FocusPoint } from '../../planner/focus/surface.ts';
 import { pixelToStage, type StagePoint } from '../../planner/units/index.ts';
-import { goTo, travelXy } from './approach.ts';
+import { setHeight, travelXy } from './approach.ts';
 import { autofocus, type Focused } from './autofocus.ts';
 import type { NightContext } from './context.ts';
 import type { FramePlace } from './focusMeasure.ts';
 import { poseOf } from './pose.ts';
 
-/** Side of the square of the field that a focus search looks at. */
+/** Side of the square of the field that a focus search looks at, and of the one about edges that were seen: what is beside them is noise. */
 const windowPx = 512;
+const closeWindowPx = 256;
 /** Diameter of the partly closed field stop, as a share of that side. */
 const stopShare = 0.7;
 
@@ -44,10 +45,15 @@ export function depthOfFieldOf({ path }: Pick<NightContext, 'path'>): number {
   return waveDepthOfFieldUm(path.numericalAperture);
 }
 
-/** Goes to a place and looks at the whole field at about the height of focus. Resolves with the frame, and with where the sample stands. */
-export async function lookAt(context: Parts, standUm: StagePoint, zUm: number, signal: AbortSignal): Promise<{ readonly frame: CameraFrame; readonly atUm: StagePoint }> {
+/**
+ * Goes to a place and looks at the whole field at about the height of focus. Resolves with the frame, and with where the sample stands.
+ * @param standsAtUm where it stands there already
+ */
+export async function lookAt(context: Parts, standUm: StagePoint, zUm: number, signal: AbortSignal, standsAtUm?: StagePoint): Promise<{ readonly frame: CameraFrame; readonly atUm: StagePoint }> {
   const { limits } = context.config;
-  const atUm = await goTo(context.instrument, standUm, Math.max(limits.zMinUm, Math.min(limits.zMaxUm, zUm)), context.travel, signal);
+  const lookUm = Math.max(limits.zMinUm, Math.min(limits.zMaxUm, zUm));
+  const atUm = standsAtUm ?? (await travelXy(context.instrument, standUm, context.travel, signal));
+  await setHeight(context.instrument, lookUm, context.travel, signal);
   return { frame: await wholeFrame(context, signal), atUm };
 }
 
@@ -107,10 +113,12 @@ function searchRequest(context: Parts, expected: FocusExpectation): SearchReques
 }
 
 /** The part of the field about a place of it, within the sensor, on even pixels. */
-function windowAt({ config }: Parts, { right, down }: FramePlace = { right: 0.5, down: 0.5 }): Region {
+function windowAt({ config }: Parts, look?: FramePlace): Region {
   const { camera } = config;
-  const widthPx = Math.min(windowPx, camera.widthPx);
-  const heightPx = Math.min(windowPx, camera.heightPx);
+  const { right, down } = look ?? { right: 0.5, down: 0.5 };
+  const sidePx = look ? closeWindowPx : windowPx;
+  const widthPx = Math.min(sidePx, camera.widthPx);
+  const heightPx = Math.min(sidePx, camera.heightPx);
   const start = (share: number, side: number, part: number): number => 2 * Math.round(Math.min(side - part, Math.max(0, share * side - part / 2)) / 2);
   return { colPx: start(right, camera.widthPx & ~1, widthPx), rowPx: start(down, camera.heightPx & ~1, heightPx), widthPx, heightPx };
 }

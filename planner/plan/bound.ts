@@ -5,14 +5,16 @@ import type { SearchCost } from '../focus/exposures.ts';
 import { LEAST_REACH } from '../focus/prediction.ts';
 import { distanceUm } from '../units/index.ts';
 import type { StagePoint } from '../units/index.ts';
+import { repeatedPoint } from './focusPoints.ts';
 import { axisSeconds } from './kinematics.ts';
 import type { FocusPlan, PlannedChip, StageTiming } from './types.ts';
 
 /**
  * The least time in which this instrument can take these tiles, in s, whatever the route: every tile but the first of its chip reached
  * from the tile that is nearest to it, the longer of both settlings, the exposure, and the focus exposures that the policy requires, with
- * the focus drive's ways between them and the readout of those that decide where it goes next. Nothing else: no turn, no backlash, no
- * other readout, no way to a chip or between focus points, no lowering and raising of the objective.
+ * the focus drive's ways between them, the readout of those that decide where it goes next, and the straight ways from point to point and on to
+ * the first tile. Nothing else: no turn, no backlash, no stop on a way, no other readout, no way to a chip, no lowering and raising of the
+ * objective, no frame at several heights.
  * @param fieldUm the shorter side of a frame: neighbouring tiles lie within it
  */
 export function boundSeconds(chips: readonly PlannedChip[], fieldUm: number, timing: StageTiming, focus: FocusPlan): number {
@@ -27,9 +29,17 @@ export function boundSeconds(chips: readonly PlannedChip[], fieldUm: number, tim
     const takingS = steps.reduce((sum, stepUm) => sum + stepS(stepUm), 0) + tiles.length * tileS;
     const watched = plannedChecks(1000 * takingS, focus.depthOfFieldUm, 0, stand);
     stand = watched.state;
-    seconds += mappingS + takingS + (focusPointsUm.length > 0 ? watched.checks * checkS : 0);
+    seconds += mappingS + focusWaysSeconds(focusPointsUm, tiles[0]?.centreUm, timing) + takingS + (focusPointsUm.length > 0 ? watched.checks * checkS : 0);
   }
   return seconds;
+}
+
+/** The straight ways from focus point to focus point, to the one that is measured again, and to the first tile, at the stage's top speed. */
+export function focusWaysSeconds(pointsUm: readonly StagePoint[], firstTileUm: StagePoint | undefined, timing: StageTiming): number {
+  const again = pointsUm[repeatedPoint(pointsUm.length)];
+  const places = [...pointsUm, ...(again ? [again] : []), ...(again && firstTileUm ? [firstTileUm] : [])];
+  const speed = Math.max(timing.maxSpeedUmPerS, timing.highSpeedUmPerS);
+  return places.slice(1).reduce((sum, place, i) => sum + axisSeconds(distanceUm(places[i] ?? place, place), speed, timing.accelerationUmPerS2, timing.jerkUmPerS3), 0);
 }
 
 /** A focus search and its whole frames, all heights reached from below; the last of the frames is read out on the way on. */

@@ -160,7 +160,7 @@ export function makeFocusNight(make: NightMake): FocusNight {
 }
 
 /** Samples of a picture: of the part that a focus search looks at, and of the whole sensor. Every row stands for `same` rows. */
-const WINDOW = { width: 512, height: 16, same: 1 };
+const WINDOW = { height: 64, same: 4 };
 const WHOLE = { width: 1224, height: 128, same: 4 };
 /** Side of the squares that show one edge, or nothing, and of the larger ones that are blank as a whole. */
 const SITE_UM = 25;
@@ -185,7 +185,7 @@ function cheapRenderer({ seed, blankShare }: NightMake, objective: SimulatedObje
   const render = async (request: RenderRequest) => {
     told(request);
     const { region, atUm, zUm, lampIntensity } = request;
-    const { width, height, same } = region.widthPx === CAMERA.widthPx ? WHOLE : WINDOW;
+    const { width, height, same } = region.widthPx === CAMERA.widthPx ? WHOLE : { ...WINDOW, width: region.widthPx };
     const data = new Uint8Array(width * height);
     const line = new Float32Array(width);
     for (let y = 0; y < height; y += same) {

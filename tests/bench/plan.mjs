@@ -12,6 +12,7 @@ const { cameraToStage } = await import(built('planner/plan/objective.js'));
 const { waveDepthOfFieldUm } = await import(built('planner/focus/depthOfField.js'));
 const { focusMoveSeconds } = await import(built('planner/plan/travel.js'));
 const { approachSeconds } = await import(built('planner/plan/kinematics.js'));
+const { focusWaysSeconds } = await import(built('planner/plan/bound.js'));
 const { planRequestFor } = await import(built('daemon/config/resolve.js'));
 const { parseInstrument, parseRunSheet } = await import(built('daemon/config/index.js'));
 const { USUAL_STAGE } = await import(built('simulators/devices/simulatedStage.js'));
@@ -54,22 +55,22 @@ const tiles = planSquare(44_000, 50, 5).tileCount;
 const planMs = median([0, 1, 2].map(() => timeOf(() => planSquare(44_000, 50, 5))));
 console.log(`\n${tiles} tiles planned in ${(planMs / 1000).toFixed(2)} s (bar: 100,000 in less than 2 s): ${(planMs / sortMs).toFixed(1)} times sorting a million numbers`);
 
-/** Nights on the demo's microscope. The simulated objective begins at the top: hardly above the safe height here, so that its way down is known. */
+/** Nights on the demo's microscope, its stage's own top speed allowed low. The simulated objective begins at the top: hardly above the safe height here, so that its way down is known. */
 const nights = {
   // A chip of the issue's size, a thousand frames at 20x.
-  usual: { objective: '20x', sizeUm: [9700, 9100], limits: {} },
-  // As many frames at 10x make a wide chip, on which the ways between focus points are long: its own top speed is allowed low.
-  wide: { objective: '10x', sizeUm: [19_000, 18_000], limits: { maxLowSpeedUmPerS: 20_000 } },
-  quick: { objective: '10x', sizeUm: [9000, 9000], limits: { maxLowSpeedUmPerS: 20_000 } },
+  usual: { objective: '20x', sizeUm: [9700, 9100] },
+  // As many frames at 10x make a wide chip, on which the ways between focus points are long.
+  wide: { objective: '10x', sizeUm: [19_000, 18_000] },
+  quick: { objective: '10x', sizeUm: [9000, 9000] },
 };
 
-async function runNight({ objective, sizeUm: [widthUm, heightUm], limits }) {
+async function runNight({ objective, sizeUm: [widthUm, heightUm] }) {
   const night = makeNight('plan', (instrument, runSheet) => {
     instrument.stage.playUm = [12, 12];
     instrument.simulator.tray = 'wide';
     instrument.objectives['20x'] = { magnification: 20, numericalAperture: 0.45, turretPosition: 2 };
     instrument.opticalPaths.survey.objective = objective;
-    Object.assign(instrument.limits, limits, { zMaxUm: 3010 });
+    Object.assign(instrument.limits, { maxLowSpeedUmPerS: 20_000, zMaxUm: 3010 });
     const [chip] = runSheet.chips;
     runSheet.chips = [{ ...chip, name: 'W-01', edgeMarginUm: 300, outline: { rectangle: { centreUm: [25_000, 25_000], widthUm, heightUm, angleDeg: 1 } } }];
     runSheet.focus.pointsPerChip = 9;
@@ -92,6 +93,7 @@ async function runNight({ objective, sizeUm: [widthUm, heightUm], limits }) {
         done: db.prepare("SELECT count(*) FROM tile WHERE outcome = 'done'").pluck().get(),
         forecastS: plan.forecastS,
         boundS: plan.boundS,
+        focusWaysS: focusWaysSeconds(plan.chips[0].focusPointsUm, plan.chips[0].tiles[0].centreUm, request.timing),
         // The objective is raised once the end is recorded.
         nightS: atS('done') - atS('begun') + upOrDownS,
         chipS: lastTakenS + request.timing.readoutMs / 1000 - atS('prepared') - firstWayS - upOrDownS,
@@ -104,8 +106,8 @@ async function runNight({ objective, sizeUm: [widthUm, heightUm], limits }) {
 
 const kind = quick ? 'quick' : process.argv.includes('--wide') ? 'wide' : 'usual';
 const seen = await runNight(nights[kind]);
-const [off, over, overAll] = [seen.nightS / seen.forecastS, seen.chipS / seen.boundS, seen.nightS / seen.boundS].map((ratio) => ratio - 1);
+const [off, over, overTiles, overAll] = [seen.nightS / seen.forecastS, seen.chipS / seen.boundS, seen.chipS / (seen.boundS - seen.focusWaysS), seen.nightS / seen.boundS].map((ratio) => ratio - 1);
 const percent = (share) => `${(100 * share).toFixed(2)} %`;
 console.log(`\nA night of ${seen.tiles} tiles on one chip at ${nights[kind].objective} (${seen.done} done): simulated ${seen.nightS.toFixed(1)} s, forecast ${seen.forecastS.toFixed(1)} s: ${percent(off)} off (bar: within 3 %)`);
-console.log(`On the chip, from the first look for focus to the last frame: ${seen.chipS.toFixed(1)} s, bound ${seen.boundS.toFixed(1)} s: ${percent(over)} more (bar: within 3 % on 1,000 tiles); with the way there, the objective down and up, and the last frames read: ${percent(overAll)} more`);
+console.log(`On the chip, from the first look for focus to the last frame: ${seen.chipS.toFixed(1)} s, bound ${seen.boundS.toFixed(1)} s: ${percent(over)} more (bar: within 3 % on 1,000 tiles); against the bound without the ways between focus points ${percent(overTiles)}; with the way there, the objective down and up, and the last frames read: ${percent(overAll)} more`);
 if (Math.abs(off) > most || (kind === 'usual' && over > most)) process.exitCode = 1;

@@ -121,7 +121,8 @@ function slipping(instrument: Instrument, place: StagePoint, slipUm: number): In
 describe('a point that went wrong', () => {
   it('is measured again, and is then as good as the others', async () => {
     const made = await contextFor(chipOf({ flakesPerMm2: 60 }), (_, sheet) => Object.assign(sheet.focus, { pointsPerChip: 5, rangeUm: 40 }));
-    const [, corner] = made.chip.focusPointsUm;
+    // Not the point that is measured once more at the end: there a slip would look like a jump.
+    const [, , corner] = made.chip.focusPointsUm;
     if (!corner) throw new Error('no corner');
     const mapped = await map({ ...made, context: { ...made.context, instrument: slipping(made.context.instrument, corner, 17) } });
     expect(mapped.again).toBeGreaterThan(0);
