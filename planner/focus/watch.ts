@@ -43,10 +43,12 @@ const STRONG = 10;
 const SHARP_FROM = 0.75;
 /**
  * ...and what falls short of it adds up until it is certain: a cumulative sum of the logarithm (Page, Biometrika 41 (1954) 100; from memory), with
- * an allowance a third of the way to what is looked for and a bound that one bad frame or a few poor ones pass.
+ * an allowance a third of the way to what is looked for and a bound that two bad frames or a few poor ones pass. One alone does so only where
+ * it is much blurred against one that is known to be in focus: now and then two frames see what they share so differently that it looks like half.
  */
 const ALLOWANCE = 0.25;
 const BOUND = 0.35;
+const CERTAIN = 0.45;
 /** As blurred as can be: of the short differences nothing is left above the noise. */
 const LEAST_RATIO = 0.05;
 /** Cells, beside its own, that a long difference reaches into. */
@@ -74,10 +76,17 @@ export function watchSharpness(watch: SharpnessWatch, samples: Samples, pose: Fr
   const witnesses = heard(true);
   const ratios = witnesses.length > 0 ? witnesses : heard(false);
   const ratio = isProven || ratios.length === 0 ? undefined : median(ratios);
-  const doubt = isProven ? 0 : ratio === undefined ? watch.doubt : Math.max(0, watch.doubt - Math.log(ratio) - ALLOWANCE);
+  const doubt = isProven ? 0 : ratio === undefined ? watch.doubt : Math.max(0, watch.doubt + doubtOf(ratio, witnesses.length > 0));
   if (doubt > BOUND) return { watch: { ...watch, doubt }, sharpness: 'doubtful' };
   const isSharp = isProven || (witnesses.length > 0 && ratio !== undefined && ratio >= SHARP_FROM && doubt === 0);
   return { watch: { frames: [...watch.frames.slice(1 - KEPT), { pose, map, isProven: isSharp }], doubt }, sharpness: isSharp ? 'sharp' : 'silent' };
+}
+
+/** What one frame's sharpness against earlier ones adds to the doubt; only those known to be in focus can take of it. */
+function doubtOf(ratio: number, isAgainstProven: boolean): number {
+  const change = -Math.log(ratio) - ALLOWANCE;
+  if (isAgainstProven) return ratio < CERTAIN ? change : Math.min(BOUND, change);
+  return Math.max(0, Math.min(BOUND, change));
 }
 
 /** Focus was measured, and was where it was thought to be: all remembered frames count as in focus. */
