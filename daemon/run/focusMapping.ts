@@ -4,7 +4,7 @@ import { errorAtUm, fitFocusSurface, LEAST_FOCUS_POINTS, zAtUm, type FocusSurfac
 import { NOTHING_WATCHED, watchSharpness, type SharpnessWatch } from '../../planner/focus/watch.ts';
 import { repeatedPoint } from '../../planner/plan/focusPoints.ts';
 import type { PlannedChip } from '../../planner/plan/types.ts';
-import { distanceUm, type StagePoint } from '../../planner/units/index.ts';
+import { distanceUm, stageToPixel, type FramePose, type StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
 import { reachZ, travelXy } from './approach.ts';
 import type { NightContext } from './context.ts';
@@ -253,7 +253,8 @@ async function lookAndMeasure(mapping: Mapping, place: FocusPlace, expected: Foc
   mapping.ahead = undefined;
   const { rangeUm } = context.sheet.focus;
   const { frame, atUm } = await lookAt(context, place.standUm, expected.centreUm, signal, ahead?.standUm === place.standUm ? ahead.atUm : undefined);
-  const look = edgesOf(frame, dust);
+  // On a small chip many frames show the same: what was measured already tells nothing new, and points in one place make no surface.
+  const look = edgesOf(frame, [...dust, ...measuredIn(mapping, poseOf(context, atUm))]) ?? edgesOf(frame, dust);
   if (!look) return undefined;
   const there = { ...place, look, standsAtUm: atUm };
   const found = await measurePoint(context, there, expected, rangeUm, signal);
@@ -263,4 +264,12 @@ async function lookAndMeasure(mapping: Mapping, place: FocusPlace, expected: Foc
   // What is as sharp at any height lies on the sensor, and shows at the same place of every frame.
   if (!further) dust.push(look);
   return further;
+}
+
+/** Where in a frame points lie that are measured already. */
+function measuredIn({ measured }: Mapping, pose: FramePose): readonly FramePlace[] {
+  return measured.map(({ point }) => {
+    const { colPx, rowPx } = stageToPixel(pose, point.atUm);
+    return { right: colPx / pose.widthPx, down: rowPx / pose.heightPx };
+  });
 }

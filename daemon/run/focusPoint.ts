@@ -107,7 +107,8 @@ export async function wholeFrame(context: Parts, signal: AbortSignal): Promise<C
   return context.instrument.camera.snap(signal);
 }
 
-function searchRequest(context: Parts, expected: FocusExpectation): SearchRequest {
+/** A search about an expected height, within the limits, with the take-up that the instrument file gives. */
+export function searchRequest(context: Pick<Parts, 'config' | 'path'>, expected: FocusExpectation): SearchRequest {
   const { limits, focus } = context.config;
   return { ...expected, depthOfFieldUm: depthOfFieldOf(context), takeUpUm: focus.takeUpUm, zMinUm: limits.zMinUm, zMaxUm: limits.zMaxUm };
 }

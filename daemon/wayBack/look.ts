@@ -11,7 +11,7 @@ import { distanceUm, type ChipPoint, type FramePose, type StagePoint } from '../
 import { NightjarError } from '../errors/index.ts';
 import { approachFromBelow } from '../run/approach.ts';
 import { autofocus } from '../run/autofocus.ts';
-import { depthOfFieldOf } from '../run/focusPoint.ts';
+import { depthOfFieldOf, searchRequest } from '../run/focusPoint.ts';
 import type { MappingContext } from '../run/focusMapping.ts';
 import { greyPicture } from '../vision/greyPicture.ts';
 import { compared, comparedWidthPx, levelRadiusPx, type ChipPictures } from './chipPictures.ts';
@@ -81,8 +81,7 @@ async function photograph(looking: Looking, targetUm: StagePoint, signal: AbortS
   const { travel, config } = context;
   await approachFromBelow(instrument, targetUm, expected.centreUm + expected.rangeUm, travel, config.limits, signal);
   await instrument.clock.sleep(Math.max(travel.settleMs, travel.focusSettleMs), signal);
-  const { zMinUm, zMaxUm } = config.limits;
-  const focused = await autofocus(instrument, { ...expected, depthOfFieldUm: depthOfFieldOf(context), zMinUm, zMaxUm }, travel.focusSettleMs, signal);
+  const focused = await autofocus(instrument, searchRequest(context, expected), travel.focusSettleMs, signal);
   if (focused.ok) looking.focusedAt = { atUm: targetUm, zUm: focused.peak.zUm };
   const frame = await instrument.camera.snap(signal);
   const pose = { centreUm: await instrument.stage.position(), cameraToStageUm: context.path.cameraToStageUm, widthPx: frame.widthPx, heightPx: frame.heightPx };
