@@ -9,7 +9,7 @@ import type { Instrument } from '../../../drivers/interfaces/index.ts';
 import { guardInstrument } from '../../../drivers/safety/gate.ts';
 import { zAtUm } from '../../../planner/focus/surface.ts';
 import { distanceUm, type StagePoint } from '../../../planner/units/index.ts';
-import { CLEAN, createSimulatedMicroscope, makeTray, type ChipWish, type SimulatedMicroscopeOptions } from '../../../simulators/index.ts';
+import { CLEAN, createSimulatedMicroscope, findTray, makeTray, type ChipWish, type SimulatedMicroscopeOptions } from '../../../simulators/index.ts';
 import { tinyFiles, type TinyChange } from '../../support/tinyFiles.ts';
 import { slowMachineMs } from '../../support/tinyNight.ts';
 
@@ -117,6 +117,19 @@ function slipping(instrument: Instrument, place: StagePoint, slipUm: number): In
     },
   };
 }
+
+describe('a small chip, all of which nearly every frame shows', () => {
+  it('is measured at as many places as points, not again and again where edges are strongest', async () => {
+    const [tray, wide] = [findTray('tiny'), { widthPx: 640, heightPx: 512 }];
+    if (!tray) throw new Error('no tiny tray');
+    for (const seed of [103, 115]) {
+      const made = await contextFor(chipOf({}), (instrument) => Object.assign(instrument.camera, wide), { tray, seed });
+      const places = (await map(made)).measured.map(({ point }) => point.atUm);
+      expect(places.length).toBeGreaterThanOrEqual(4);
+      for (const [i, one] of places.entries()) for (const other of places.slice(0, i)) expect(distanceUm(one, other), `seed ${seed}`).toBeGreaterThan(20);
+    }
+  });
+});
 
 describe('a point that went wrong', () => {
   it('is measured again, and is then as good as the others', async () => {
