@@ -18,7 +18,10 @@ export function jitteryPool(seed: number): FramePool & { readonly overtaken: () 
       const place = ++begun;
       const isHeld = random.below(2) === 0;
       const result = await runFrameJob(job);
-      for (let turns = 0; isHeld && newest <= place && turns < mostTurns; turns++) await setImmediate();
+      for (let turns = isHeld ? mostTurns : 0; turns > 0; turns--) {
+        if (newest > place) break;
+        await setImmediate();
+      }
       if (place < newest) overtaken++;
       newest = Math.max(newest, place);
       return result;
