@@ -1,4 +1,5 @@
 import type { Clock } from '../../drivers/interfaces/index.ts';
+import type { ScanPlan } from '../../planner/plan/types.ts';
 import { sentenceFor } from '../errors/index.ts';
 import type { CloseUpChoice } from '../closeUps/pass.ts';
 import type { CloseUpRecord } from '../records/types.ts';
@@ -125,7 +126,7 @@ export class Reporter {
     const { machine } = this;
     if (!machine) return;
     const next = presentTile(machine);
-    const leftS = machine.phase === 'finished' ? 0 : this.pacing.leftS(this.ended);
+    const leftS = machine.phase === 'finished' ? 0 : this.pacing.leftS(this.ended, closeUpsLeftS(machine, this.context.plan));
     this.board.setProgress({
       state: machine.phase,
       sentence: nowSentence(machine, this.whereabouts()),
@@ -148,4 +149,11 @@ export class Reporter {
   private nowMs(): number {
     return this.context.instrument.clock.now();
   }
+}
+
+/** What the close-ups still to come take, as planned: their whole time until they are chosen, then each its share. */
+function closeUpsLeftS({ closeUps }: RunMachine, plan: ScanPlan): number {
+  if (!plan.closeUps || closeUps.stage === 'over') return 0;
+  const { budgetS, about } = plan.closeUps;
+  return closeUps.stage === 'toChoose' ? budgetS : Math.min(budgetS, ((closeUps.todo.length - closeUps.at) * budgetS) / Math.max(1, about));
 }
