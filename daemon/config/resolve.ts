@@ -115,6 +115,11 @@ function bytesKept({ camera }: InstrumentConfig, rawFrames: boolean): number {
   return bytesPerTile + (rawFrames ? Math.round(losslessShare * samples * (camera.bits > 8 ? 2 : 1)) : 0);
 }
 
+/** What is kept of one close-up at most: a flake that fills its frame, lossless, and a picture of it. */
+export function closeUpBytes(instrument: InstrumentConfig): number {
+  return bytesKept(instrument, true);
+}
+
 /** How fast the instrument is, with the exposure of one of its optical paths. */
 export function timingFor(instrument: InstrumentConfig, exposureMs: number, rawFrames: boolean): StageTiming {
   const { stage, focus, camera, limits } = instrument;

@@ -2,7 +2,7 @@ import { planScan } from '../../planner/plan/planScan.ts';
 import type { ScanPlan } from '../../planner/plan/types.ts';
 import type { InstrumentConfig } from '../config/instrument.ts';
 import { closeUpSeconds, flakesBudgetS } from '../closeUps/choice.ts';
-import { closeUpPolicyFor, opticalPathFor, planRequestFor } from '../config/resolve.ts';
+import { closeUpBytes, closeUpPolicyFor, opticalPathFor, planRequestFor } from '../config/resolve.ts';
 import type { RunSheet } from '../config/runSheet.ts';
 import { NightjarError } from '../errors/index.ts';
 import { chipFrames } from './views.ts';
@@ -15,7 +15,9 @@ export function planNight(sheet: RunSheet, config: InstrumentConfig): ScanPlan {
   chipFrames({ sheet });
   const result = planScan(planRequestFor(sheet, config));
   if (!result.ok) throw new NightjarError('planRefused', { refusals: result.refusals });
-  return sheet.closeUps ? { ...result.plan, closeUps: closeUpsOf(sheet.closeUps, config) } : result.plan;
+  if (!sheet.closeUps) return result.plan;
+  const closeUps = closeUpsOf(sheet.closeUps, config);
+  return { ...result.plan, closeUps, diskBytes: result.plan.diskBytes + closeUps.about * closeUpBytes(config) };
 }
 
 /** Which flakes there will be is not known yet: only how many looks fit into the time. */
