@@ -1,14 +1,16 @@
 import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { afterEach, describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { tinyTexts, type TinyChange } from '../../support/tinyFiles.ts';
 import { slowMachineMs } from '../../support/tinyNight.ts';
 import { CliFolders, runCli } from './runCli.ts';
 
 /** Protects: `nightjar remount` brings a person back to a flake of a chip that was off the stage, and drives nowhere when it is another chip. */
 
+vi.setConfig({ testTimeout: slowMachineMs, hookTimeout: slowMachineMs });
+
 const folders = new CliFolders();
-afterEach(() => folders.clear());
+afterAll(() => folders.clear());
 
 const largeFrames: TinyChange = (instrument, sheet) => {
   Object.assign(instrument.camera, { widthPx: 640, heightPx: 512 });
@@ -42,28 +44,44 @@ const marks = [[0, 0], [900, 800]].flatMap(([x = 0, y = 0]) => {
 });
 
 describe('nightjar remount', () => {
-  it('recognises the chip and brings its best flake into the middle of the view; another chip is named as one, and a wrong word ends with 2', async () => {
-    const { data, again, stranger } = await scanned();
-    const found = await runCli(['remount', 'T-01', '--data', data, '-i', again, ...marks]);
-    expect(found.errors).toBe('');
-    expect(found.code).toBe(0);
+  let night: Awaited<ReturnType<typeof scanned>>;
+  beforeAll(async () => {
+    night = await scanned();
+  });
+  const remount = (...words: readonly string[]): ReturnType<typeof runCli> => runCli(['remount', 'T-01', '--data', night.data, '-i', night.again, ...words]);
+
+  it('recognises the chip by two marks, and brings its best flake into the middle of the view', async () => {
+    const found = await remount(...marks);
+    expect([found.code, found.errors]).toEqual([0, '']);
     expect(found.output).toMatch(/^This is chip T-01: its picture was recognised \(likeness 0\.\d\d\), [\d.]+ µm from where the marks alone had it\.\nFlake T-01-\d+ \(.*\) is in the middle of the view, within [1-5](\.\d)? µm/);
+  });
+
+  it('recognises it by one corner, and says so where there is none', async () => {
     // About where its third corner lies, 40 um off: the edges say the rest.
     const third = (marks[3] ?? '').replace(/^.*=/, '').split(',').map(Number);
-    const byCorner = await runCli(['remount', 'T-01', '--data', data, '-i', again, '--corner', `${(third[0] ?? NaN) + 40},${(third[1] ?? NaN) - 30}`]);
+    const byCorner = await remount('--corner', `${(third[0] ?? NaN) + 40},${(third[1] ?? NaN) - 30}`);
     expect([byCorner.code, byCorner.errors]).toEqual([0, '']);
     expect(byCorner.output).toMatch(/^This is chip T-01: its picture was recognised/);
-    const nowhere = await runCli(['remount', 'T-01', '--data', data, '-i', again, '--corner', '21500,19100']);
+    const nowhere = await remount('--corner', '21500,19100');
     expect([nowhere.code, nowhere.errors]).toEqual([1, expect.stringMatching(/^No corner of chip T-01 is in the picture there\. Nothing drives on; the objective was lifted\./)]);
+  });
+
+  it('recognises it half a turn from what swapped marks say', async () => {
     const swapped = marks.map((word, i) => (i === 1 ? (marks[3] ?? '').replace(/^.*=/, '0,0=') : i === 3 ? (marks[1] ?? '').replace(/^.*=/, '900,800=') : word));
-    expect((await runCli(['remount', 'T-01', '--data', data, '-i', again, ...swapped])).output).toContain('the chip lies half a turn from what they said');
-    const other = await runCli(['remount', 'T-01', '--data', data, '-i', stranger, ...marks]);
+    expect((await remount(...swapped)).output).toContain('the chip lies half a turn from what they said');
+  });
+
+  it('drives nowhere when it is another chip', async () => {
+    const other = await runCli(['remount', 'T-01', '--data', night.data, '-i', night.stranger, ...marks]);
     expect(other.code).toBe(1);
     expect(other.errors).toMatch(/^This is not chip T-01, .* Nothing drives on; the objective was lifted\./);
-    const unknown = await runCli(['remount', 'K-99', '--data', data, '-i', again, ...marks]);
+  });
+
+  it('ends with 2 at a chip that is not known, one mark alone, and half a mark', async () => {
+    const unknown = await runCli(['remount', 'K-99', '--data', night.data, '-i', night.again, ...marks]);
     expect([unknown.code, unknown.errors]).toEqual([2, expect.stringContaining('There is no chip K-99 in the last night of these records.')]);
-    const one = await runCli(['remount', 'T-01', '--data', data, '-i', again, ...marks.slice(0, 2)]);
+    const one = await remount(...marks.slice(0, 2));
     expect([one.code, one.errors]).toEqual([2, expect.stringContaining('Chip T-01 has 1 mark; 2 are the least.')]);
-    expect((await runCli(['remount', 'T-01', '--data', data, '-i', again, '--mark', '0,0'])).errors).toContain('--mark 0,0: x,y=x,y in um is wanted');
-  }, slowMachineMs);
+    expect((await remount('--mark', '0,0')).errors).toContain('--mark 0,0: x,y=x,y in um is wanted');
+  });
 });
