@@ -1,3 +1,4 @@
+import { median } from '../focus/texture.ts';
 import type { GreyPicture } from './greyPicture.ts';
 
 /** A straight edge in a picture: the points p with n . p = offset, n = (cos, sin) of the angle, pixels from the outer corner. */
@@ -28,8 +29,15 @@ interface Point {
 const LEAST_CONTRAST = 0.25;
 /** Points this near to a line are of it. */
 const NEAR_PX = 1.5;
-/** A line is fitted to what lies nearer and nearer to it: a flake at the edge draws it aside, and is left out in the end. */
-const CLOSER_PX = [3 * NEAR_PX, NEAR_PX, 0.8, 0.5] as const;
+/** Points looked at about a line found roughly, and those that count for it: a flake at the edge lies farther off. */
+const ABOUT_PX = 3 * NEAR_PX;
+const ON_LINE_PX = 0.5;
+/** What lies farther off than so many times the usual is left out in turn: a faint flake across the edge moves it by a third of a pixel. */
+const OUTLYING = 3;
+const ROUNDS = 6;
+const LEAST_WITHIN_PX = 0.05;
+/** So many points, spread over what lies near, are joined by twos to find the line that most lie on. */
+const SUPPORTS = 24;
 /** An edge is seen over at least this share of the picture's shorter side. */
 const LEAST_LENGTH = 0.2;
 const ANGLES = 360;
@@ -108,17 +116,41 @@ function turnBetween(a: number, b: number): number {
   return Math.min(turn, Math.PI - turn);
 }
 
-/** Least squares across the line, a few times over the points that are then near it. */
-function fitted(points: readonly Point[], begin: Pick<PictureEdge, 'angleRad' | 'offsetPx'>, leastPoints: number): PictureEdge | undefined {
-  let line = begin;
+/**
+ * Of the lines through two of the points about a rough one, that on which most lie, the nearer the more they count (random sample consensus, with a fixed choice of samples:
+ * Fischler and Bolles, Communications of the ACM 24 (1981) 381; from memory), then least squares across it. A fit to all of them would be drawn
+ * aside by a flake that crosses the edge, and would stay there.
+ */
+function fitted(points: readonly Point[], rough: Pick<PictureEdge, 'angleRad' | 'offsetPx'>, leastPoints: number): PictureEdge | undefined {
+  const about = points.filter((point) => Math.abs(awayFrom(rough, point)) <= ABOUT_PX);
+  let line = mostCommon(about, rough);
   let near: readonly Point[] = [];
-  for (const within of CLOSER_PX) {
-    near = points.filter((point) => Math.abs(awayFrom(line, point)) <= within);
+  let withinPx = ON_LINE_PX;
+  for (let round = 0; round < ROUNDS; round += 1) {
+    near = about.filter((point) => Math.abs(awayFrom(line, point)) <= withinPx);
     if (near.length < leastPoints) return undefined;
     line = throughPoints(near);
+    const usualPx = median(near.map((point) => Math.abs(awayFrom(line, point))));
+    withinPx = Math.max(LEAST_WITHIN_PX, Math.min(withinPx, OUTLYING * usualPx));
   }
   const rest = Math.sqrt(near.reduce((sum, point) => sum + awayFrom(line, point) ** 2, 0) / Math.max(1, near.length - 2));
   return { ...line, errorPx: rest / Math.sqrt(near.length), points: near.length };
+}
+
+function mostCommon(points: readonly Point[], rough: Pick<PictureEdge, 'angleRad' | 'offsetPx'>): Pick<PictureEdge, 'angleRad' | 'offsetPx'> {
+  const along = ({ x, y }: Point): number => y * Math.cos(rough.angleRad) - x * Math.sin(rough.angleRad);
+  const inOrder = [...points].sort((a, b) => along(a) - along(b));
+  const supports = Array.from({ length: SUPPORTS }, (_, i) => inOrder[Math.floor(((i + 0.5) / SUPPORTS) * inOrder.length)]).filter((point) => point !== undefined);
+  let best = { line: rough, weight: 0 };
+  for (const [i, a] of supports.entries()) {
+    for (const b of supports.slice(0, i)) {
+      if (Math.hypot(a.x - b.x, a.y - b.y) < ABOUT_PX) continue;
+      const line = throughPoints([a, b]);
+      const weight = points.reduce((sum, point) => sum + Math.max(0, 1 - (awayFrom(line, point) / ON_LINE_PX) ** 2), 0);
+      if (weight > best.weight) best = { line, weight };
+    }
+  }
+  return best.line;
 }
 
 /** The line of least squared distances: through the middle, across the smaller second moment. */
