@@ -50,6 +50,11 @@ export function searchCost(rangeUm: number, depthOfFieldUm: number, takeUpUm: nu
   };
 }
 
+/** What it takes to measure focus again where it is well known where it lies: a short search, without a whole frame. */
+export function checkCost({ depthOfFieldUm, takeUpUm }: { readonly depthOfFieldUm: number; readonly takeUpUm: number }): SearchCost {
+  return searchCost(LEAST_REACH * depthOfFieldUm, depthOfFieldUm, takeUpUm, 0);
+}
+
 /**
  * Time of a search and of its whole frames, in s, once the stage stands: every exposure waits for the drive to settle,
  * and the drive steps on while the frame is read out.

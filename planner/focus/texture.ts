@@ -1,3 +1,5 @@
+import { median } from '../units/median.ts';
+
 /** One frame's samples, one channel of them being looked at. */
 export interface Samples {
   readonly data: Uint8Array | Uint16Array;
@@ -82,8 +84,7 @@ function medianLine(data: Uint8Array | Uint16Array, start: number, stride: numbe
  * @param except places of the frame that are passed over: what is there belongs to the camera
  */
 export function strongestEdges(samples: Samples, except: readonly EdgePlace[] = []): EdgePlace | undefined {
-  const found = strongestBlock(energyMap(samples, BLOCK_PX), except);
-  return found && { right: found.right, down: found.down };
+  return strongestBlock(energyMap(samples, BLOCK_PX), except);
 }
 
 /** The same from a frame's map in smaller cells, which are put together to blocks; with how far it stands out, in times the usual. */
@@ -115,10 +116,4 @@ function inBlocks({ columns, rows, long }: EnergyMap, side: number): Pick<Energy
     }
   }
   return { columns: across, rows: along, long: blocks };
-}
-
-/** The middle value of a list; 0 of none. */
-export function median(values: ArrayLike<number>): number {
-  const sorted = Float64Array.from(values).sort();
-  return sorted[sorted.length >> 1] ?? 0;
 }

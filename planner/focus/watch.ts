@@ -1,6 +1,7 @@
 import type { FramePose, StagePoint } from '../units/index.ts';
 import { apply2, distanceUm, invert2 } from '../units/index.ts';
-import { energyMap, median, strongestEdgesIn } from './texture.ts';
+import { median } from '../units/median.ts';
+import { energyMap, strongestEdgesIn } from './texture.ts';
 import type { EdgePlace, EnergyMap, Samples } from './texture.ts';
 
 /** Where a frame was taken, and how sharp its edges are where. */

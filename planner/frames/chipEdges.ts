@@ -1,4 +1,4 @@
-import { median } from '../focus/texture.ts';
+import { median } from '../units/median.ts';
 import type { GreyPicture } from './greyPicture.ts';
 
 /** A straight edge in a picture: the points p with n . p = offset, n = (cos, sin) of the angle, pixels from the outer corner. */

@@ -1,8 +1,7 @@
 import { plannedChecks } from '../focus/drift.ts';
 import type { DriftState } from '../focus/drift.ts';
-import { focusExposures, searchCost, searchSeconds } from '../focus/exposures.ts';
+import { checkCost, focusExposures, searchSeconds } from '../focus/exposures.ts';
 import type { SearchCost } from '../focus/exposures.ts';
-import { LEAST_REACH } from '../focus/prediction.ts';
 import { distanceUm } from '../units/index.ts';
 import type { StagePoint } from '../units/index.ts';
 import { repeatedPoint } from './focusPoints.ts';
@@ -20,7 +19,7 @@ import type { FocusPlan, PlannedChip, StageTiming } from './types.ts';
 export function boundSeconds(chips: readonly PlannedChip[], fieldUm: number, timing: StageTiming, focus: FocusPlan): number {
   const tileS = (Math.max(timing.settleMs, timing.focusSettleMs) + timing.exposureMs) / 1000;
   const stepS = (stepUm: number): number => axisSeconds(stepUm, timing.maxSpeedUmPerS, timing.accelerationUmPerS2, timing.jerkUmPerS3);
-  const checkS = leastSearchSeconds(searchCost(LEAST_REACH * focus.depthOfFieldUm, focus.depthOfFieldUm, focus.takeUpUm, 0), timing);
+  const checkS = leastSearchSeconds(checkCost(focus), timing);
   let seconds = 0;
   let stand: DriftState | undefined;
   for (const { tiles, focusPointsUm } of chips) {

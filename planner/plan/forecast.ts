@@ -1,7 +1,6 @@
 import { addDriftCheck, beginDrift, CHECK_ERROR_SHARE, checkDueMs, predictDrift } from '../focus/drift.ts';
 import type { DriftState } from '../focus/drift.ts';
-import { focusExposures, searchCost, searchSeconds } from '../focus/exposures.ts';
-import { LEAST_REACH } from '../focus/prediction.ts';
+import { checkCost, focusExposures, searchSeconds } from '../focus/exposures.ts';
 import type { StagePoint } from '../units/index.ts';
 import { repeatedPoint } from './focusPoints.ts';
 import { frameSeconds, standSeconds, tileSeconds } from './stays.ts';
@@ -100,10 +99,9 @@ class ForecastClock {
   /** Focus is measured again at a place just passed: there is no way to it worth counting, nor a whole frame. */
   private checkFocus(): void {
     if (!this.drift) return;
-    const { depthOfFieldUm, takeUpUm } = this.request.focus;
-    this.seconds += searchSeconds(searchCost(LEAST_REACH * depthOfFieldUm, depthOfFieldUm, takeUpUm, 0), this.timing);
+    this.seconds += searchSeconds(checkCost(this.request.focus), this.timing);
     const atMs = 1000 * this.seconds;
     const { offsetUm } = predictDrift(this.drift, atMs);
-    this.drift = addDriftCheck(this.drift, { atMs, offsetUm, errorUm: CHECK_ERROR_SHARE * depthOfFieldUm }, Infinity).state;
+    this.drift = addDriftCheck(this.drift, { atMs, offsetUm, errorUm: CHECK_ERROR_SHARE * this.request.focus.depthOfFieldUm }, Infinity).state;
   }
 }

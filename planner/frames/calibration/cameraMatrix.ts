@@ -1,5 +1,6 @@
 import { leastSquares, type LeastSquares } from '../../focus/linear.ts';
 import { apply2, invert2, type Matrix2, type PixelPoint, type StagePoint } from '../../units/index.ts';
+import { median } from '../../units/median.ts';
 import type { CalibrationRefusal } from './refusals.ts';
 
 /** One place where a picture was taken. */
@@ -86,10 +87,6 @@ function judged({ x, y, scalePx }: Fit, stops: number, leftOut: number, allowedU
       leftOut,
     },
   };
-}
-
-function median(values: readonly number[]): number {
-  return [...values].sort((a, b) => a - b)[values.length >> 1] ?? 0;
 }
 
 /** What people want to know of a matrix. */
