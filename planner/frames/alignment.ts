@@ -25,6 +25,8 @@ export function align(first: GreyPicture, second: GreyPicture, reachPx: number):
     if (alike >= LEAST_LIKENESS) return { colPx, rowPx, likeness: alike };
   }
   const coarse = mostAlike(inSquares(first), inSquares(second), { colPx: 0, rowPx: 0 }, Math.ceil(reachPx / COARSE_PX));
+  // What large pixels find nothing alike in, small ones will not make alike.
+  if (coarse.likeness < LEAST_LIKENESS / 2) return { colPx: coarse.colPx * COARSE_PX, rowPx: coarse.rowPx * COARSE_PX, likeness: coarse.likeness };
   return mostAlike(first, second, { colPx: coarse.colPx * COARSE_PX, rowPx: coarse.rowPx * COARSE_PX }, COARSE_PX);
 }
 

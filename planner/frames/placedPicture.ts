@@ -162,14 +162,21 @@ export function mostAlike(first: GreyPicture, second: GreyPicture, around: { rea
 
 function correlation(first: GreyPicture, a: Float32Array, second: GreyPicture, b: Float32Array, shift: { readonly colPx: number; readonly rowPx: number }): number {
   const [dc, dr] = [Math.round(shift.colPx), Math.round(shift.rowPx)];
-  let [count, sa, sb, aa, bb, ab] = [0, 0, 0, 0, 0, 0];
-  for (let row = 0; row < first.heightPx; row += 1) {
-    for (let col = 0; col < first.widthPx; col += 1) {
-      const [otherCol, otherRow] = [col + dc, row + dr];
-      if (otherCol < 0 || otherRow < 0 || otherCol >= second.widthPx || otherRow >= second.heightPx) continue;
-      const [i, k] = [row * first.widthPx + col, otherRow * second.widthPx + otherCol];
-      if (first.data[i] === 0 || second.data[k] === 0) continue;
-      const [u, v] = [a[i] as number, b[k] as number];
+  const [left, right] = [Math.max(0, -dc), Math.min(first.widthPx, second.widthPx - dc)];
+  const [top, bottom] = [Math.max(0, -dr), Math.min(first.heightPx, second.heightPx - dr)];
+  // One after the other, not as a list: this is the inner loop of a search over hundreds of shifts.
+  let count = 0;
+  let sa = 0;
+  let sb = 0;
+  let aa = 0;
+  let bb = 0;
+  let ab = 0;
+  for (let row = top; row < bottom; row += 1) {
+    const across = (row + dr) * second.widthPx + dc - row * first.widthPx;
+    for (let i = row * first.widthPx + left, end = row * first.widthPx + right; i < end; i += 1) {
+      if (first.data[i] === 0 || second.data[i + across] === 0) continue;
+      const u = a[i] as number;
+      const v = b[i + across] as number;
       count += 1;
       sa += u;
       sb += v;
