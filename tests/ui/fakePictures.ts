@@ -48,12 +48,28 @@ function drawing(scene: FakeScene, chip: FakeChip, pose: FramePose, scale: numbe
   return `<svg xmlns="http://www.w3.org/2000/svg" width="${Math.round(pose.widthPx * scale)}" height="${Math.round(pose.heightPx * scale)}" viewBox="0 0 ${pose.widthPx} ${pose.heightPx}"><rect width="100%" height="100%" fill="#0a0908"/>${edge}${polygons.join('')}${spots.join('')}</svg>`;
 }
 
+interface FrameOptions {
+  readonly seed: number;
+  readonly scale?: number;
+  readonly lossless?: boolean;
+}
+
+/** Frames made before, by what is drawn: most tests begin with the same tiles. */
+const made = new Map<string, Promise<Buffer>>();
+
 /** One camera frame of the invented tray, with a camera's noise, `scale` times its size. */
-export async function fakeFrame(scene: FakeScene, chip: FakeChip, pose: FramePose, options: { readonly seed: number; readonly scale?: number; readonly lossless?: boolean }): Promise<Buffer> {
-  const scale = options.scale ?? 1;
-  const { data, info } = await sharp(Buffer.from(drawing(scene, chip, pose, scale))).blur(0.8).removeAlpha().raw().toBuffer({ resolveWithObject: true });
-  const start = Math.floor(seeded(options.seed)() * NOISE.length);
+export function fakeFrame(scene: FakeScene, chip: FakeChip, pose: FramePose, options: FrameOptions): Promise<Buffer> {
+  const svg = drawing(scene, chip, pose, options.scale ?? 1);
+  const key = `${options.seed} ${options.lossless === true} ${svg}`;
+  const frame = made.get(key) ?? withNoise(svg, options);
+  made.set(key, frame);
+  return frame;
+}
+
+async function withNoise(svg: string, { seed, lossless }: FrameOptions): Promise<Buffer> {
+  const { data, info } = await sharp(Buffer.from(svg)).blur(0.8).removeAlpha().raw().toBuffer({ resolveWithObject: true });
+  const start = Math.floor(seeded(seed)() * NOISE.length);
   for (let i = 0; i < data.length; i += 1) data[i] = Math.min(255, Math.max(0, (data[i] ?? 0) + (NOISE[(start + i) % NOISE.length] ?? 0)));
   const image = sharp(data, { raw: { width: info.width, height: info.height, channels: 3 } });
-  return options.lossless ? image.png({ compressionLevel: 3 }).toBuffer() : image.webp({ quality: 82, effort: 0 }).toBuffer();
+  return lossless ? image.png({ compressionLevel: 3 }).toBuffer() : image.webp({ quality: 82, effort: 0 }).toBuffer();
 }
