@@ -1,4 +1,5 @@
 import { DriverError } from '../../drivers/interfaces/index.ts';
+import type { Recovered } from './recover.ts';
 import { hasEnded, step, type RunEffect, type RunEvent, type RunMachine } from './machine.ts';
 
 /** What the run does in the world. Each resolves when done and rejects with an error whose code the machine decides on. */
@@ -12,7 +13,7 @@ export interface Activities {
   /** Resolves with false when the time for close-ups is used up: then nothing was done. */
   takeCloseUp(flake: string, signal: AbortSignal): Promise<boolean>;
   skipCloseUp(flake: string, code: string): Promise<void>;
-  recover(code: string, attempt: number, signal: AbortSignal): Promise<void>;
+  recover(code: string, attempt: number, signal: AbortSignal): Promise<Recovered>;
   drain(): Promise<void>;
   park(code: string): Promise<void>;
   finish(): Promise<void>;
@@ -111,7 +112,7 @@ export class RunExecutor {
       case 'skipCloseUp':
         return this.closeUpOutcome(effect, signal);
       case 'recover':
-        return this.ending(activities.recover(effect.code, effect.attempt, signal), { type: 'recovered' }, (code) => ({ type: 'recoveryFailed', code }));
+        return this.recoveryOutcome(activities.recover(effect.code, effect.attempt, signal));
       case 'skipTiles':
         await activities.skipTiles(effect.tiles, effect.code);
         return undefined;
@@ -124,6 +125,14 @@ export class RunExecutor {
       case 'finish':
         await activities.finish();
         return undefined;
+    }
+  }
+
+  private async recoveryOutcome(recovery: Promise<Recovered>): Promise<RunEvent> {
+    try {
+      return { type: 'recovered', ...(await recovery) };
+    } catch (error) {
+      return { type: 'recoveryFailed', code: this.activities.codeOf(error) };
     }
   }
 

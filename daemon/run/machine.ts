@@ -58,7 +58,8 @@ export type RunEvent =
   | { readonly type: 'closeUpFailed'; readonly flake: string; readonly code: string }
   /** The time for close-ups is used up. */
   | { readonly type: 'closeUpsOver' }
-  | { readonly type: 'recovered' }
+  /** `isReferencedAnew`: the axes were homed, and focus is measured once more before the next tile. */
+  | { readonly type: 'recovered'; readonly isReferencedAnew?: boolean }
   | { readonly type: 'recoveryFailed'; readonly code: string }
   | { readonly type: 'recordsFailed'; readonly code: string }
   /** Tile after tile, nothing can be read from the frames. */
@@ -93,8 +94,10 @@ export interface Step {
 export const triesPerTile = 3;
 /** So many tiles skipped one after the other mean that the instrument is at fault, not the chip. */
 export const skipsBeforeParking = 5;
-/** Trouble that no retry mends: the run parks at once. */
-const parkAtOnce: ReadonlySet<string> = new Set(['positionLost', 'disconnected', 'closed', 'limit', 'unsafeHeight', 'tooFast', 'lampLimit']);
+/** Trouble that no retry mends: the run parks at once. A device that has gone is waited for (see `recover`). */
+const parkAtOnce: ReadonlySet<string> = new Set(['closed', 'limit', 'unsafeHeight', 'tooFast', 'lampLimit']);
+/** A device was away: when that does not end, it is no fault of the tile, which must not be skipped for it. */
+const noFaultOfATile: ReadonlySet<string> = new Set(['disconnected', 'noAnswer', 'pipeEnded', 'positionLost', 'alarm']);
 /** What a close-up meets where nothing more can be recorded. */
 const cannotRecord: ReadonlySet<string> = new Set(['diskFull', 'writeFailed']);
 /** Nothing is wrong with a device: the next close-up needs no recovery before it. */
@@ -159,7 +162,7 @@ export function step(machine: RunMachine, event: RunEvent): Step {
     case 'closeUpsOver':
       return goOn(withoutCloseUps(machine));
     case 'recovered':
-      return goOn(backToScanning(machine));
+      return goOn({ ...backToScanning(machine), focused: event.isReferencedAnew ? [] : machine.focused });
     case 'recoveryFailed':
       return park(machine, event.code);
     case 'recordsFailed':
@@ -241,6 +244,7 @@ function tileFailed(machine: RunMachine, code: string): Step {
   if (parkAtOnce.has(code)) return park(machine, code);
   const failures = machine.failures + 1;
   if (failures < triesPerTile) return tryAgain(machine, failures, code);
+  if (noFaultOfATile.has(code)) return park(machine, code);
   const lost = presentTile(machine);
   const skipped = { ...backToScanning(machine), at: machine.at + 1, failures: 0, skippedInARow: machine.skippedInARow + 1, cause: code };
   const next = skipped.skippedInARow >= skipsBeforeParking ? park(skipped, code) : goOn(skipped);

@@ -17,7 +17,7 @@ import { mapFocus } from './focusMapping.ts';
 import { mappedSentence, warmUpSentence } from './focusSentences.ts';
 import type { RunEvent, RunMachine, TileToTake } from './machine.ts';
 import { prepare } from './prepare.ts';
-import { recover } from './recover.ts';
+import { recover, type Recovered } from './recover.ts';
 import type { Reporter } from './reporter.ts';
 import { TileCamera } from './secondExposure.ts';
 
@@ -125,7 +125,7 @@ export class NightActivities implements Activities {
     await Promise.resolve();
   }
 
-  async recover(code: string, attempt: number, signal: AbortSignal): Promise<void> {
+  async recover(code: string, attempt: number, signal: AbortSignal): Promise<Recovered> {
     await this.inFocus.rest();
     return recover(this.isOnCloseUps && this.closeUps ? this.closeUps.context : this.context, code, attempt, signal);
   }

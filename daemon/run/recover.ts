@@ -1,24 +1,97 @@
+import { DriverError, type Instrument } from '../../drivers/interfaces/index.ts';
 import { raise } from './approach.ts';
 import type { NightContext } from './context.ts';
 import { configureCamera } from './prepare.ts';
 
 /** First wait before a tile is tried again; doubled for each further try. */
 const firstBackoffMs = 500;
+/** A device that has gone may take so long to come back: a camera that starts anew, a plug that somebody puts in again. */
+export const patienceForReturnMs = 10 * 60_000;
+const lookEveryMs = 1000;
 
-/** What is done before a tile is tried again: wait, lift the objective, then whatever the trouble asks for. */
-export async function recover(context: NightContext, code: string, attempt: number, signal: AbortSignal): Promise<void> {
-  const { instrument, path } = context;
+/** What became of a recovery. */
+export interface Recovered {
+  /** The axes were homed: heights measured before may be off by what homing repeats to. */
+  readonly isReferencedAnew: boolean;
+}
+
+const asBefore: Recovered = { isReferencedAnew: false };
+
+/** What is done before a tile is tried again: wait, lift the objective, then whatever the trouble asks for. Rejects when it cannot be mended. */
+export async function recover(context: NightContext, code: string, attempt: number, signal: AbortSignal): Promise<Recovered> {
+  const { instrument } = context;
   await instrument.clock.sleep(firstBackoffMs * 2 ** (attempt - 1), signal);
   switch (code) {
     case 'stalled':
     case 'timeout':
+    case 'alarm':
       await raise(instrument, context.travel.safeHeightUm, signal);
-      if ((await instrument.stage.state()) === 'alarm') await instrument.stage.home(signal);
-      return;
+      return reference(instrument, signal);
     case 'noFrame':
     case 'badFrame':
-      return configureCamera(instrument.camera, { exposureMs: path.exposureMs, gainDb: path.gainDb });
+      await setCamera(context);
+      return asBefore;
+    case 'disconnected':
+    case 'noAnswer':
+    case 'pipeEnded':
+    case 'positionLost':
+      await untilBack(context, signal);
+      return makeReadyAgain(context, signal);
     default:
-      return;
+      return asBefore;
   }
+}
+
+async function setCamera({ instrument, path }: NightContext): Promise<void> {
+  await configureCamera(instrument.camera, { exposureMs: path.exposureMs, gainDb: path.gainDb });
+}
+
+/** Homes a stage that does not know where it is. The gate lets it only with the objective at the safe height. Throws `positionLost` where there is nothing to home by. */
+async function reference({ stage }: Instrument, signal: AbortSignal): Promise<Recovered> {
+  const state = await stage.state();
+  if (state !== 'alarm' && state !== 'positionLost') return asBefore;
+  try {
+    await stage.home(signal);
+  } catch (error) {
+    if (error instanceof DriverError && error.code === 'unsupported') throw new DriverError('positionLost', { device: 'stage' }, { cause: error });
+    throw error;
+  }
+  return { isReferencedAnew: true };
+}
+
+/** Asks every device until all answer. Drivers open their line anew when they are asked. Rejects with the last trouble when patience ends. */
+async function untilBack(context: NightContext, signal: AbortSignal): Promise<void> {
+  const { clock } = context.instrument;
+  const endMs = clock.now() + patienceForReturnMs;
+  for (;;) {
+    try {
+      return await askAll(context);
+    } catch (error) {
+      if (signal.aborted || clock.now() >= endMs) throw error;
+    }
+    await clock.sleep(lookEveryMs, signal);
+  }
+}
+
+async function askAll(context: NightContext): Promise<void> {
+  const { stage, focus, lamp, turret } = context.instrument;
+  const state = await stage.state();
+  if (state === 'closed') throw new DriverError('disconnected', { device: 'stage' });
+  // A stage that has lost its position will not tell it; that it answers is enough.
+  if (state !== 'positionLost' && state !== 'alarm') await stage.position();
+  await focus.position();
+  await turret.position();
+  await lamp.intensity();
+  await setCamera(context);
+}
+
+/** A device that was away may have forgotten all that it was told: objective up, axes referenced, turret, light and camera as the night has them. */
+async function makeReadyAgain(context: NightContext, signal: AbortSignal): Promise<Recovered> {
+  const { instrument, path, travel } = context;
+  await raise(instrument, travel.safeHeightUm, signal);
+  const referenced = await reference(instrument, signal);
+  if ((await instrument.turret.position()) !== path.turretPosition) await instrument.turret.moveTo(path.turretPosition);
+  await instrument.lamp.setIntensity(path.lampIntensity);
+  await instrument.fieldStop?.setOpening(1);
+  return referenced;
 }

@@ -30,6 +30,7 @@ export function nowSentence(machine: RunMachine, where: Whereabouts): string {
       return place === '' ? 'Paused at the end.' : `Paused before ${place}.`;
     case 'recovering':
       if (place === '' || machine.after?.kind === 'park') return 'Making the instrument safe.';
+      if (waitsForReturn.has(machine.cause)) return `Waiting before ${place}: ${reasonWords(machine.cause)}. It is looked for every second, for ten minutes.`;
       return next ? `Trying ${place} again.` : `Making ready for ${place}.`;
     case 'parked':
       return `Parked${place === '' ? '' : ` before ${place}`}: ${reasonWords(machine.cause)}. Everything recorded so far is kept.`;
@@ -39,6 +40,9 @@ export function nowSentence(machine: RunMachine, where: Whereabouts): string {
       return `The run failed: ${reasonWords(machine.cause)}. Everything recorded so far is kept.`;
   }
 }
+
+/** Trouble after which devices are waited for, as `recover` does. */
+const waitsForReturn: ReadonlySet<string> = new Set(['disconnected', 'noAnswer', 'pipeEnded']);
 
 /** "K-08, tile 31 of 56": a tile as a person counts, within its chip. */
 export function tilePlace(tile: number, chip: string, plan: ScanPlan): string {
@@ -84,6 +88,9 @@ const words: Readonly<Record<string, string>> = {
   focusNotFound: 'focus was not found',
   positionLost: 'the stage has lost its position',
   disconnected: 'a device does not answer any more',
+  noAnswer: 'a device says nothing any more',
+  pipeEnded: 'the command that gives frames has ended',
+  alarm: 'the controller of the stage stands in alarm',
   stalled: 'the stage or the focus drive did not get where it was sent',
   timeout: 'a device did not answer in time',
   noFrame: 'the camera gave no frame',

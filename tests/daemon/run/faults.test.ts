@@ -61,6 +61,42 @@ describe('a passing fault', () => {
   });
 });
 
+describe('a device that goes and comes back', () => {
+  /** Unplugged in mid-scan, and plugged in again after so long on the night's own clock. */
+  async function away(device: 'stage' | 'camera', awayMs: number) {
+    let back: Promise<void> | undefined;
+    const begun = nights.makeOnRig({ files: tinyFiles(fewTiles) });
+    const { faults, instrument } = begun.opener;
+    const leave = begun.observatory.board.subscribe((message) => {
+      if (message.type !== 'tile' || begun.records.tileCount(begun.opened.runId) !== 3) return;
+      leave();
+      faults.unplug(device);
+      back = instrument.clock.sleep(awayMs).then(() => faults.plugIn(device));
+    });
+    const machine = await begun.run();
+    await back;
+    return { night: begun, machine };
+  }
+
+  it.each(['camera', 'stage'] as const)('is waited for, and costs no tile: the %s', async (device) => {
+    const { night, machine } = await away(device, 45_000);
+    expect(machine).toMatchObject({ phase: 'finished', cause: 'done' });
+    expectWhole(night);
+    expect(namedTiles(night)).toEqual([]);
+    expect(eventsOf(night, 'run').join()).toContain('a device does not answer any more. It is looked for every second');
+    // A stage that was away has to be homed, and focus is measured once more then.
+    expect(eventsOf(night, 'focus').filter((text) => text.includes('focus found at'))).toHaveLength(device === 'stage' ? 2 : 1);
+    await expectSafe(night);
+  });
+
+  it('parks the night when it stays away for more than ten minutes', async () => {
+    const { night, machine } = await away('camera', 11 * 60_000);
+    expect(machine).toMatchObject({ phase: 'parked', cause: 'disconnected' });
+    expect(namedTiles(night)).toEqual([]);
+    await expectSafe(night);
+  });
+});
+
 describe('a fault at one tile', () => {
   it('has the tile skipped by name after three tries, and the rest is taken', async () => {
     const { night, machine } = await strike('scanning', (faults) => faults.dropFrame(3));

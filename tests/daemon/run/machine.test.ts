@@ -205,12 +205,27 @@ describe('the run machine', () => {
     expect(step(recovering, { type: 'recoveryFailed', code: 'stopped' }).machine.cause).toBe('stopAsked');
   });
 
-  it('parks at once when the position is lost, and does not skip the tile for it', () => {
-    const scanning = step(step(newRun(todo), { type: 'prepared' }).machine, { type: 'focusMapped', chip: 'A' }).machine;
-    const next = step(scanning, { type: 'tileFailed', tile: 0, code: 'positionLost' });
+  it('waits for a device that has gone, and parks when it goes for the third time; the tile is not skipped for it', () => {
+    let machine = step(step(newRun(todo), { type: 'prepared' }).machine, { type: 'focusMapped', chip: 'A' }).machine;
+    for (const attempt of [1, 2]) {
+      const lost = step(machine, { type: 'tileFailed', tile: 0, code: 'disconnected' });
+      expect(lost.effects).toEqual([{ type: 'recover', code: 'disconnected', attempt }]);
+      const back = step(lost.machine, { type: 'recovered', isReferencedAnew: false });
+      expect(back.effects).toEqual([{ type: 'takeTile', tile: 0 }]);
+      ({ machine } = back);
+    }
+    const next = step(machine, { type: 'tileFailed', tile: 0, code: 'disconnected' });
     expect(next.effects).toEqual([{ type: 'drain' }]);
     expect(presentTile(next.machine)?.tile).toBe(0);
-    expect(next.machine.cause).toBe('positionLost');
+    expect(next.machine.cause).toBe('disconnected');
+  });
+
+  it('has focus measured once more after the axes were homed', () => {
+    const scanning = step(step(newRun(todo), { type: 'prepared' }).machine, { type: 'focusMapped', chip: 'A' }).machine;
+    const lost = step(scanning, { type: 'tileFailed', tile: 0, code: 'positionLost' });
+    const back = step(lost.machine, { type: 'recovered', isReferencedAnew: true });
+    expect(back.effects).toEqual([{ type: 'mapFocus', chip: 'A' }]);
+    expect(step(back.machine, { type: 'focusMapped', chip: 'A' }).effects).toEqual([{ type: 'takeTile', tile: 0 }]);
   });
 
   it('parks for the first reason that there was, whatever is said meanwhile', () => {
