@@ -30,7 +30,7 @@ const deathsInARow = 5;
 /** Jobs that may wait for a worker; whoever feeds the pool keeps well below (see the pipeline's bound). */
 const waitingMax = 64;
 
-/** Classifier workers on threads of their own. Frames travel in shared memory: one copy in, and still there when a worker dies. */
+/** Classifier workers on threads of their own. Frames travel in shared memory, and are still there when a worker dies. */
 export class WorkerPool implements FramePool {
   private readonly idle: PoolWorker[] = [];
   private readonly all = new Set<PoolWorker>();
@@ -180,7 +180,9 @@ function inSharedMemory(job: FrameJob): FrameJob {
   return { ...job, input: { ...job.input, frame: frameInSharedMemory(frame), ...(short ? { short: frameInSharedMemory(short) } : {}) } };
 }
 
+/** A camera that reads its frames into shared memory has done this already. */
 function frameInSharedMemory(frame: CameraFrame): CameraFrame {
+  if (frame.data.buffer instanceof SharedArrayBuffer) return frame;
   const shared = frame.data instanceof Uint8Array ? new Uint8Array(new SharedArrayBuffer(frame.data.byteLength)) : new Uint16Array(new SharedArrayBuffer(frame.data.byteLength));
   shared.set(frame.data);
   return { ...frame, data: shared };
