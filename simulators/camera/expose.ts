@@ -65,14 +65,16 @@ export function expose(light: Float32Array, { field, dark }: Sensor, exposure: E
   const encoder = transfer === 'srgb' ? srgbEncoder(full) : undefined;
   const data = bits === 8 ? new Uint8Array(light.length) : new Uint16Array(light.length);
   const readVariance = (READ_NOISE / FULL_WELL) ** 2;
+  // Held at hand for the inner loop: a look into another module for each sample costs as much as the sample.
+  const [fullWell, next] = [FULL_WELL, xorshift];
   let state = noiseSeed(exposure.noiseKey);
   let i = 0;
   for (let y = 0; y < height; y++) {
     let f = ((row + y) * sensorWidth + column) * 3;
     for (const end = i + width * 3; i < end; i++, f++) {
       const electrons = (light[i] as number) * (field[f] as number) * scale;
-      state = xorshift(state);
-      const noise = (table[state & (NORMALS - 1)] as number) * Math.sqrt(electrons / FULL_WELL + readVariance);
+      state = next(state);
+      const noise = (table[state & (NORMALS - 1)] as number) * Math.sqrt(electrons / fullWell + readVariance);
       const level = (electrons > 1 ? 1 : electrons + noise) * gain + (dark[f] as number);
       const clipped = level < 0 ? 0 : level > 1 ? 1 : level;
       data[i] = encoder ? (encoder[(clipped * ENCODER_STEPS + 0.5) | 0] as number) : (clipped * full + 0.5) | 0;
