@@ -1,0 +1,10 @@
+export { compileDescription } from './compile.ts';
+export type { CompileResult } from './compile.ts';
+export { hexOf, isReadable, visible } from './controlCharacters.ts';
+export { openDescribed } from './open.ts';
+export type { DescribedDevice, DescribedParts, OpenDescribedOptions } from './open.ts';
+export type { DevicePlan } from './plan.ts';
+export type { DescriptionProblem } from './problems.ts';
+export { descriptionSchema, partNames } from './schema.ts';
+export type { Description, PartName } from './schema.ts';
+export type { HeardAs, Spoken } from './spoken.ts';
