@@ -4,6 +4,7 @@ import { requireWithin } from './bounds.ts';
 /** A lamp that refuses with `lampLimit` what is below 0 or above the limit. */
 export function guardLamp(raw: Lamp, limits: SafetyLimits): Lamp {
   return {
+    ...(raw.isByHand ? { isByHand: true } : {}),
     intensity: () => raw.intensity(),
     async setIntensity(fraction) {
       requireWithin('lampLimit', 'lamp intensity', fraction, 0, limits.maxLampIntensity);
