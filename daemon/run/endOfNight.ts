@@ -11,8 +11,14 @@ export async function park(context: NightContext): Promise<Unsafe> {
   return attempt(context, [
     ['stage', () => instrument.stage.stop()],
     ['focus', () => raiseAfterStop(context)],
-    ['lamp', () => instrument.lamp.setIntensity(0)],
+    ['lamp', () => lampOff(context)],
   ]);
+}
+
+/** Rejects with `unsupported` where only a person can switch it: it is still on. */
+async function lampOff({ instrument: { lamp } }: NightContext): Promise<void> {
+  await lamp.setIntensity(0);
+  if (lamp.isByHand) throw new DriverError('unsupported', { device: 'lamp', what: 'switching it off: it is switched by hand' });
 }
 
 /** A second Stop halts the objective on its way up; up is where it is safe, so that it goes on from there. */
@@ -30,7 +36,7 @@ export async function finish(context: NightContext): Promise<Unsafe> {
   const { instrument, sheet, travel } = context;
   return attempt(context, [
     ...(sheet.atTheEnd.raiseObjective ? [['focus', () => raise(instrument, travel.safeHeightUm)] as const] : []),
-    ...(sheet.atTheEnd.lamp === 'off' ? [['lamp', () => instrument.lamp.setIntensity(0)] as const] : []),
+    ...(sheet.atTheEnd.lamp === 'off' ? [['lamp', () => lampOff(context)] as const] : []),
   ]);
 }
 
