@@ -1,5 +1,6 @@
 import { materialProblems } from './chipMaterial.ts';
 import { closeUpProblems } from './closeUpChecks.ts';
+import { deviceProblems } from './deviceChecks.ts';
 import type { InstrumentConfig } from './instrument.ts';
 import type { RunSheet } from './runSheet.ts';
 import type { PlacedProblem } from './schemaProblems.ts';
@@ -71,6 +72,7 @@ function atLeastOne(instrument: InstrumentConfig): PlacedProblem[] {
 export function instrumentProblems(instrument: InstrumentConfig): PlacedProblem[] {
   return [
     ...limitProblems(instrument),
+    ...deviceProblems(instrument),
     ...playProblems(instrument),
     ...atLeastOne(instrument),
     ...turretProblems(instrument),

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { camera, focus, lamp, lines, stage, turret } from './devices.ts';
 
 const um = (describe: string) => z.number().describe(describe);
 const positive = (describe: string) => z.number().positive().describe(describe);
@@ -19,50 +20,6 @@ const limits = z
     maxLampIntensity: z.number().min(0).max(1).describe('largest lamp intensity, 0 to 1').default(1),
   })
   .describe('what no run, page or driver may go beyond');
-
-const stage = z.strictObject({
-  driver: z.enum(['simulated']).describe('which driver opens it'),
-  maxSpeedUmPerS: positive('top speed').default(20_000),
-  accelerationUmPerS2: positive('acceleration').default(100_000),
-  settleMs: z.number().min(0).describe('wait after a move, until the picture stands').default(60),
-  jerkUmPerS3: positive('largest change of acceleration, where the controller limits it: makes the forecast right').optional(),
-  backlashUm: z.number().min(0).max(500).describe('taken up by approaching from the low side of both axes').default(15),
-  playUm: z
-    .tuple([z.number().min(0).max(500), z.number().min(0).max(500)])
-    .describe('the slack itself on x and y, as measured: rows of tiles then run both ways without taking it up at each tile')
-    .optional(),
-});
-
-const focus = z.strictObject({
-  driver: z.enum(['simulated']).describe('which driver opens it'),
-  speedUmPerS: positive('top speed').default(500),
-  accelerationUmPerS2: positive('acceleration').default(10_000),
-  settleMs: z.number().min(0).describe('wait after a move').default(20),
-  takeUpUm: z.number().positive().max(50).describe('every height is reached from this far below at least: more than the drive\'s play').default(1),
-  expectedUm: um('height at which a chip on the holder is usually in focus with the first objective'),
-  fieldStop: z
-    .strictObject({
-      driver: z.enum(['simulated']).describe('which driver opens it'),
-      offsetUm: um('its image is sharp this much above the surface, as measured on a place with texture'),
-    })
-    .describe('a motorised field stop: bare oxide is then focused by its image')
-    .optional(),
-  warmUpMin: z.number().min(0).max(600).describe('minutes that the stand usually needs from being switched on until focus stays').default(60),
-});
-
-const camera = z.strictObject({
-  driver: z.enum(['simulated']).describe('which driver opens it'),
-  widthPx: z.number().int().min(64).max(16_384),
-  heightPx: z.number().int().min(64).max(16_384),
-  pixelPitchUm: positive('pixel pitch on the sensor, binning included'),
-  bits: z.number().int().min(8).max(16).default(8),
-  transfer: z.enum(['linear', 'srgb']).describe('how light becomes a number').default('linear'),
-  whiteBalance: z.enum(['substrate', 'mirror', 'unknown']).describe('what was made neutral when the channels were balanced').default('unknown'),
-  readoutMs: z.number().min(0).default(40),
-});
-
-const turret = z.strictObject({ driver: z.enum(['simulated']) });
-const lamp = z.strictObject({ driver: z.enum(['simulated']), kind: z.enum(['halogen', 'whiteLed']).default('halogen') });
 
 const objective = z.strictObject({
   magnification: positive('as written on it'),
@@ -93,6 +50,7 @@ const opticalPath = z.strictObject({
 export const instrumentSchema = z.strictObject({
   instrument: name.describe('what the microscope is called'),
   limits,
+  lines: lines.describe('the lines by which controllers are reached, each by a name of your own').default({}),
   stage,
   focus,
   camera,

@@ -8,14 +8,9 @@ import { runSheetSchema } from './runSheet.ts';
 import type { RunSheet } from './runSheet.ts';
 import { schemaProblems, withLines } from './schemaProblems.ts';
 import type { PlacedProblem } from './schemaProblems.ts';
+import type { SourceText } from './sourceText.ts';
 import { readYaml } from './yamlSource.ts';
 import type { YamlSource } from './yamlSource.ts';
-
-/** A text and the name under which people know it. */
-export interface SourceText {
-  readonly text: string;
-  readonly file: string;
-}
 
 export type CheckedFile =
   | { readonly kind: 'instrument'; readonly instrument: InstrumentConfig }
