@@ -9,6 +9,8 @@ const MESSAGES = 'daemon/server/messages.ts';
 const homes: readonly { readonly names: RegExp; readonly under: readonly string[]; readonly instead: string }[] = [
   { names: /^rxjs(\/|$)/, under: ['daemon/run/', 'daemon/pipeline/'], instead: 'keep streams in daemon/run or daemon/pipeline, and hand out promises or callbacks' },
   { names: /^better-sqlite3$/, under: ['daemon/records/'], instead: 'ask the Records interface of daemon/records' },
+  { names: /^serialport$/, under: ['drivers/line/'], instead: 'open a Wire of drivers/line' },
+  { names: /^koffi$/, under: ['drivers/genicam/', 'simulators/farEnd/'], instead: 'keep calls of the library in drivers/genicam' },
   { names: /^(node:)?(http|https|http2)$|^ws$/, under: ['daemon/server/'], instead: 'ask daemon/server' },
 ];
 
@@ -43,12 +45,24 @@ function packageBreach(use: ImportUse): string | undefined {
   return `${use.specifier} belongs to ${home.under.join(' or ')}: ${home.instead}`;
 }
 
+/** Drivers that open a device: whoever holds what they give has gone round the safety gate. */
+const openers = /^drivers\/(gcode|genicam|described|rawVideo|byHand|line)\//;
+/** The opener puts the gate round; `nightjar describe --try` talks to a device that no gate could know, asks before each step, and says so. */
+const mayOpen: readonly string[] = ['drivers/', 'daemon/instrument/', 'daemon/describe/'];
+/** What only looks at what is there, and opens nothing. */
+const lookers: ReadonlySet<string> = new Set(['drivers/line/ports.ts', 'drivers/genicam/listCameras.ts']);
+
+function gateBreach(use: ImportUse, target: string): string | undefined {
+  if (!openers.test(target) || use.typeOnly || lookers.has(target) || startsWithOneOf(use.from, [...mayOpen, 'tests/', 'simulators/'])) return undefined;
+  return `${target} opens a device without the safety gate: ask daemon/instrument/open.ts`;
+}
+
 /** Imports that run upwards or reach for a package away from its home. Files outside the five floors, and what only build tools read, may import anything. */
 export function floorOffences(uses: readonly ImportUse[], known: ReadonlySet<string>): readonly Offence[] {
   return uses.flatMap((use) => {
     if (/\.config\.ts$/.test(use.from)) return [];
     const target = targetOf(use, known);
-    const what = target === undefined ? packageBreach(use) : houseBreach(use, target);
+    const what = target === undefined ? packageBreach(use) : (houseBreach(use, target) ?? gateBreach(use, target));
     return what === undefined ? [] : [{ path: use.from, line: use.line, what }];
   });
 }
