@@ -37,7 +37,7 @@ export const driverEntries: EntriesFor<DriverDetails> = {
   wrongDevice: entry('Another kind of device answers on this line', 'See what is there with `nightjar instruments`, and correct the line or the driver in instrument.yaml.', NOTHING_MOVED),
   deviceError: entry('The device refused a command', 'Look up its error in the manual of the device.', KEPT),
   alarm: entry('The controller stands in alarm', 'Look at the stage, see that nothing is in its way, then home it.'),
-  settingsDiffer: entry('The controller\'s own settings are not those of the instrument file', 'Correct whichever of the two is wrong; a wrong number of steps per mm moves the stage to wrong places.', NOTHING_MOVED, 2),
+  settingsDiffer: entry('What a device says of itself is not what the instrument file says', 'Correct whichever of the two is wrong: other steps per mm lead to wrong places, another picture to wrong measures.', NOTHING_MOVED, 2),
   libraryMissing: entry('A library that this camera needs is not installed', 'Run `nightjar doctor`: it says what to install.', 'Nothing was started.'),
   noSuchCamera: entry('The camera was not found', 'Look at its power, cable and network; `nightjar instruments` lists the cameras that are found.', 'Nothing was started.'),
   cameraBusy: entry('Another program may be controlling this camera', 'End the other program, or wait a few seconds if one has just ended, then try again.', 'The camera was left as it was.'),
