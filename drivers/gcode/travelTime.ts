@@ -18,6 +18,11 @@ function wayOf(deltaMm: readonly number[], paces: readonly AxisPace[], feedMmPer
   return { lengthMm, speedMmPerS: Math.min(feedMmPerS, along((pace) => pace.maxSpeedMmPerS)), accelerationMmPerS2: along((pace) => pace.accelerationMmPerS2) };
 }
 
+/** The speed along a straight way that no axis' limit forbids, mm/s. */
+export function waySpeedMmPerS(deltaMm: readonly number[], paces: readonly AxisPace[], feedMmPerS: number): number {
+  return wayOf(deltaMm, paces, feedMmPerS).speedMmPerS;
+}
+
 /**
  * How long a straight way takes from rest to rest, ms: uniformly accelerated up to speed, on, and down again (any textbook of mechanics): s/v + v/a,
  * where v is the top speed that fits into the way.

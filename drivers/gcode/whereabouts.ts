@@ -83,11 +83,12 @@ export function alarmed(known: Whereabouts, alarm: number): Whereabouts {
 
 /**
  * What to think of a controller that was out of sight (unplugged, silent, or another program had it) and now stands at `mm`. It is believed only
- * where it stands as it should: at the place of rest, or on the way that it was going. All zeros prove nothing, since that is what a restart gives.
+ * where it stands as it should: at the place of rest, or on the way that it was going. On a way, all zeros prove nothing: that is what a restart
+ * gives. (At rest in the machine's zero a restart would do no harm: the count is then right all the same.)
  */
 export function onReturn(known: Whereabouts, mm: readonly number[], nowMs: number): Whereabouts {
   if (known.lostBecause !== undefined) return known;
-  if (isFreshCount(mm)) return lost(known, 'it may have lost power: it counts from zero');
+  if (!known.restMm && isFreshCount(mm)) return lost(known, 'it may have lost power: it counts from zero');
   const isAsLeft = known.restMm ? isSamePlace(mm, known.restMm) : known.way !== undefined && isOnWay(known.way, mm);
   if (!isAsLeft) return lost(known, 'it does not stand where it stood before');
   const stands = known.restMm ?? (known.way && isSamePlace(mm, known.way.toMm) ? known.way.toMm : mm);

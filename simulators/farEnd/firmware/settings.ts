@@ -21,14 +21,14 @@ export interface FirmwareBuild {
 /** Fast axes of a small stage; steps fine enough for 0.1 um in z. */
 export const QUICK_BUILD: FirmwareBuild = {
   stepsPerMm: [4000, 4000, 10_000],
-  maxRateMmPerMin: [1800, 1800, 600],
-  accelerationMmPerS2: [600, 600, 400],
+  maxRateMmPerMin: [3600, 3600, 600],
+  accelerationMmPerS2: [2000, 2000, 400],
   travelMm: [20, 16, 5],
   hasSwitches: true,
   homesLow: 0,
   statusMask: 1,
   workOffsetMm: [0, 0, 0],
-  homingMs: 120,
+  homingMs: 40,
   bootMs: 15,
   baudRate: 115_200,
 };

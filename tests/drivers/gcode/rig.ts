@@ -1,0 +1,56 @@
+import { afterEach } from 'vitest';
+import { createSystemClock } from '../../../drivers/clock/systemClock.ts';
+import { openGcodeController, type GcodeAxis, type GcodeController, type GcodeOptions } from '../../../drivers/gcode/index.ts';
+import { serialOpener } from '../../../drivers/line/serialWire.ts';
+import { FakeFirmware, type FakeFirmwareOptions } from '../../../simulators/farEnd/firmware/fakeFirmware.ts';
+
+export const clock = createSystemClock();
+
+/** The fake's axes as an instrument file would describe them: x grows with the machine, y against it, z away from the chip. */
+export const AXES = {
+  x: { letter: 'X', sign: 1, originUm: 20_000, minUm: 8000, maxUm: 12_000, stepsPerMm: 4000 },
+  y: { letter: 'Y', sign: -1, originUm: 0, minUm: 4000, maxUm: 8000, stepsPerMm: 4000 },
+  z: { letter: 'Z', sign: 1, originUm: 5000, minUm: 2500, maxUm: 3500, stepsPerMm: 10_000 },
+} as const satisfies Record<string, GcodeAxis>;
+
+const ends: (() => Promise<void> | void)[] = [];
+afterEach(async () => {
+  for (const end of ends.splice(0).reverse()) await end();
+});
+
+export function atEnd(end: () => Promise<void> | void): void {
+  ends.push(end);
+}
+
+export function firmware(options: Partial<FakeFirmwareOptions> = {}): FakeFirmware {
+  const fake = new FakeFirmware({ clock, ...options });
+  atEnd(() => fake.close());
+  return fake;
+}
+
+export function optionsFor(fake: FakeFirmware, more: Partial<GcodeOptions> = {}): GcodeOptions {
+  const line = { line: fake.stableName, baudRate: 115_200 };
+  return { clock, openWire: serialOpener({ port: fake.stableName, baudRate: 115_200 }, clock), line, reference: 'homing', bootWithinMs: 500, ...more };
+}
+
+export async function opened(fake: FakeFirmware, more: Partial<GcodeOptions>): Promise<GcodeController> {
+  const controller = await openGcodeController(optionsFor(fake, more));
+  atEnd(() => controller.close());
+  return controller;
+}
+
+/** A stage of two axes, homed. */
+export async function homedStage(options: Partial<FakeFirmwareOptions> = {}, more: Partial<GcodeOptions> = {}) {
+  const fake = firmware(options);
+  const controller = await opened(fake, { stage: { x: AXES.x, y: AXES.y }, ...more });
+  const { stage } = controller;
+  if (!stage) throw new Error('no stage');
+  await stage.home();
+  return { fake, controller, stage };
+}
+
+/** Where the fake truly is, as stage um. */
+export function trueUm(fake: FakeFirmware) {
+  const [x, y, z] = fake.trueMm();
+  return { xUm: AXES.x.originUm + x * 1000, yUm: AXES.y.originUm - y * 1000, zUm: AXES.z.originUm + z * 1000 };
+}
