@@ -59,7 +59,7 @@ async function run(context: CommandContext, procedure: Procedure, options: Calib
   const focusRangeUm = positiveFrom('--focus-range-um', options.focusRangeUm);
   const at = options.at === undefined ? undefined : pointFrom('--at', options.at);
   context.output.write(`${caution}\n${procedure === 'scale' ? `\n${micrometerText}\n` : ''}\n`);
-  const opened = openInstrument(config, { realClock: context.clock });
+  const opened = await openInstrument(config, { realClock: context.clock });
   try {
     const { instrument } = opened;
     const tell = (said: string): void => context.errors.write(`${said}\n`);

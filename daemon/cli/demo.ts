@@ -5,7 +5,7 @@ import { sourceFile } from '../builtFile.ts';
 import { beginNight, type OpenedNight } from '../run/openNight.ts';
 import type { AddCommand, CommandContext } from './context.ts';
 import { readNightFiles } from './inputs.ts';
-import { openNightWork } from './nightWork.ts';
+import { openNightWork, type NightWork } from './nightWork.ts';
 import { runWithProgress, summaryText } from './runNight.ts';
 import { openPage, portFrom, untilInterrupted } from './serve.ts';
 
@@ -34,7 +34,7 @@ export const demoCommand: AddCommand = (program, context, done) => {
 async function demo(context: CommandContext, options: DemoOptions, folder: string): Promise<number> {
   const files = await readNightFiles(sourceFile('daemon/demo/tonight.yaml'), sourceFile('daemon/demo/instrument.yaml'));
   let opened: OpenedNight | undefined;
-  const work = openNightWork(context, { dataDirectory: folder, config: (records) => (opened = beginNight(records, files, context.clock.now())).config });
+  const work = await openNightWork(context, { dataDirectory: folder, config: (records) => (opened = beginNight(records, files, context.clock.now())).config });
   try {
     const server = await openPage(work, portFrom(options.port));
     context.output.write(`A simulated microscope scans three invented chips; its hours pass in seconds.\nThe page is at ${server.url}\n\n`);
@@ -48,7 +48,7 @@ async function demo(context: CommandContext, options: DemoOptions, folder: strin
   }
 }
 
-async function run(context: CommandContext, work: ReturnType<typeof openNightWork>, opened: OpenedNight, url: string, once: boolean): Promise<number> {
+async function run(context: CommandContext, work: NightWork, opened: OpenedNight, url: string, once: boolean): Promise<number> {
   const { exitCode } = await runWithProgress(context, work, opened, context.output);
   context.output.write(`${summaryText(work, opened)}\n\n`);
   if (once || context.interrupted.aborted) return exitCode;

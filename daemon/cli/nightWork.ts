@@ -33,13 +33,13 @@ export function usualWorkers(): number {
 }
 
 /** Opens records, instrument and workers; what was opened is closed again when a later one fails. */
-export function openNightWork(context: CommandContext, options: NightWorkOptions): NightWork {
+export async function openNightWork(context: CommandContext, options: NightWorkOptions): Promise<NightWork> {
   mkdirSync(options.dataDirectory, { recursive: true });
   const records = openRecords(options.dataDirectory);
   try {
     const config = options.config(records);
     const log = pino({ level: 'info', base: null }, pino.destination({ dest: options.logFile ?? `${options.dataDirectory}/nightjar.log`, sync: true, mkdir: true }));
-    const instrument = openInstrument(config, { realClock: context.clock });
+    const instrument = await openInstrument(config, { realClock: context.clock });
     const pool = new WorkerPool(options.workers ?? usualWorkers());
     const rereading = new RecalibrationThread();
     const observatory = new Observatory({ records, instrument, config, pool, log, waitingClock: context.clock, freeBytes: () => diskFreeBytes(options.dataDirectory), recalibrate: rereading.recalibrate });

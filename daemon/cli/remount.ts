@@ -51,7 +51,7 @@ async function run(context: CommandContext, chip: string, options: RemountOption
   const config = parseInstrument(text, file);
   const records = openRecords(resolve(options.data));
   try {
-    const opened = openInstrument(config, { realClock: context.clock });
+    const opened = await openInstrument(config, { realClock: context.clock });
     try {
       const wish = { chip, marks, ...(options.corner === undefined ? {} : { cornerUm: pointFrom('--corner', options.corner) }), ...(options.flake === undefined ? {} : { flakeId: options.flake }) };
       context.output.write(`${remountedText(await remount(records, config, opened.instrument, wish, context.interrupted))}\n`);

@@ -36,7 +36,7 @@ async function scan(context: CommandContext, runSheetFile: string | undefined, o
   if (!files && !options.resume) throw new NightjarError('badUsage', { reason: 'Name a run sheet, or go on with --resume' });
   let opened: OpenedNight | undefined;
   const open = (records: Records): OpenedNight => (files ? beginNight(records, files, context.clock.now()) : nightToResume(records));
-  const work = openNightWork(context, {
+  const work = await openNightWork(context, {
     dataDirectory: resolve(options.data),
     config: (records) => (opened = open(records)).config,
     ...(options.workers === undefined ? {} : { workers: workersFrom(options.workers) }),

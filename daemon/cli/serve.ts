@@ -35,7 +35,7 @@ async function serve(context: CommandContext, runSheetFile: string | undefined, 
   const files = runSheetFile === undefined ? undefined : await readNightFiles(runSheetFile, options.instrument);
   const instrumentText = files ? files.instrumentText : (await readSource(options.instrument)).text;
   let opened: OpenedNight | undefined;
-  const work = openNightWork(context, {
+  const work = await openNightWork(context, {
     dataDirectory: resolve(options.data),
     config: (records) => {
       opened = nightToRun(records, files, context.clock.now());

@@ -79,6 +79,18 @@ function deviceFileProblems(instrument: InstrumentConfig): PlacedProblem[] {
   });
 }
 
+/** One controller comes to know where it is in one way, and has each letter once. */
+function gcodeProblems({ stage, focus }: InstrumentConfig): PlacedProblem[] {
+  const letters = [stage.gcode?.x.letter, stage.gcode?.y.letter];
+  const twice = letters[0] !== undefined && letters[0] === letters[1] ? [{ path: ['stage', 'gcode', 'y', 'letter'], message: `is the letter of x (${letters[0]}) already` }] : [];
+  if (!stage.gcode || !focus.gcode || stage.line !== focus.line) return twice;
+  return [
+    ...twice,
+    ...(letters.includes(focus.gcode.z.letter) ? [{ path: ['focus', 'gcode', 'z', 'letter'], message: `is a letter of the stage (${letters.join(', ')}) already` }] : []),
+    ...(focus.gcode.reference === stage.gcode.reference ? [] : [{ path: ['focus', 'gcode', 'reference'], message: `must be that of the stage (${stage.gcode.reference}): they are one controller` }]),
+  ];
+}
+
 function byHandProblems({ turret, objectives }: InstrumentConfig): PlacedProblem[] {
   if (turret.driver !== 'byHand') return [];
   const others = Object.entries(objectives).filter(([, { turretPosition }]) => turretPosition !== 0);
@@ -104,6 +116,7 @@ export function deviceProblems(instrument: InstrumentConfig): PlacedProblem[] {
     ...lineProblems(instrument),
     ...spokenProblems(instrument),
     ...deviceFileProblems(instrument),
+    ...gcodeProblems(instrument),
     ...byHandProblems(instrument),
     ...fixedExposureProblems(instrument),
     ...whichCameraProblems(instrument),

@@ -26,7 +26,7 @@ const gcodeAxis = (letter: 'X' | 'Y' | 'Z') => z.strictObject({
   letter: z.enum(['X', 'Y', 'Z']).describe('what the controller calls it').default(letter),
   zeroAtUm: z.number().describe('where the controller\'s own zero (mostly the end that it homes to) lies').default(0),
   reversed: z.boolean().describe('its coordinates grow the other way').default(false),
-  stepsPerMm: positive('as it should be set in the controller; compared when it is opened').optional(),
+  stepsPerMm: positive('as it must be set in the controller, which is compared when it is opened: other steps lead to wrong places'),
 });
 
 const reference = z.enum(['homing', 'byHand']).describe('how it comes to know where it is: by its switches, or by a person who takes it to its zero').default('homing');
@@ -34,7 +34,7 @@ const reference = z.enum(['homing', 'byHand']).describe('how it comes to know wh
 export const stage = z.strictObject({
   driver: z.enum(['simulated', 'gcode', 'described']).describe('which driver opens it'),
   line,
-  gcode: z.strictObject({ x: gcodeAxis('X').prefault({}), y: gcodeAxis('Y').prefault({}), reference }).describe('driver gcode: its axes').optional(),
+  gcode: z.strictObject({ x: gcodeAxis('X'), y: gcodeAxis('Y'), reference }).describe('driver gcode: its axes').optional(),
   maxSpeedUmPerS: positive('top speed').default(20_000),
   accelerationUmPerS2: positive('acceleration').default(100_000),
   settleMs: z.number().min(0).describe('wait after a move, until the picture stands').default(60),
@@ -49,7 +49,7 @@ export const stage = z.strictObject({
 export const focus = z.strictObject({
   driver: z.enum(['simulated', 'gcode', 'described']).describe('which driver opens it'),
   line,
-  gcode: z.strictObject({ z: gcodeAxis('Z').prefault({}), reference }).describe('driver gcode: its axis').optional(),
+  gcode: z.strictObject({ z: gcodeAxis('Z'), reference }).describe('driver gcode: its axis').optional(),
   speedUmPerS: positive('top speed').default(500),
   accelerationUmPerS2: positive('acceleration').default(10_000),
   settleMs: z.number().min(0).describe('wait after a move').default(20),

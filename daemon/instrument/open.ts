@@ -1,10 +1,11 @@
 import { guardInstrument } from '../../drivers/safety/gate.ts';
 import type { Clock, Instrument } from '../../drivers/interfaces/index.ts';
 import { pixelSizeUm } from '../../planner/plan/objective.ts';
-import { createSimulatedMicroscope, findTray, paceBy, trayNames, type Remounting, type SimulatedObjective } from '../../simulators/index.ts';
+import { createSimulatedMicroscope, findTray, paceBy, trayNames, type Remounting, type SimulatedMicroscope, type SimulatedObjective } from '../../simulators/index.ts';
 import type { InstrumentConfig } from '../config/instrument.ts';
 import { cameraToStageFor, safetyLimitsFor } from '../config/resolve.ts';
 import { NightjarError } from '../errors/index.ts';
+import { hasRealDevices, isAllReal, openRealDevices } from './realDevices.ts';
 
 export interface OpenInstrument {
   /** Behind the safety gate; nothing else of the instrument ever leaves this file. */
@@ -23,13 +24,60 @@ export interface OpenOptions {
   readonly renderIn?: 'worker' | 'here';
 }
 
-/** Opens the devices that the instrument file names, and puts the safety gate round them. Throws `unknownTray`. */
-export function openInstrument(config: InstrumentConfig, options: OpenOptions): OpenInstrument {
+/**
+ * Opens the devices that the instrument file names, and puts the safety gate round them. Where any of them is real, the simulated ones
+ * beside it live in real time. Rejects with what the drivers say, everything that was opened before closed again; `unknownTray`.
+ */
+export async function openInstrument(config: InstrumentConfig, options: OpenOptions): Promise<OpenInstrument> {
+  if (!hasRealDevices(config)) return openSimulatedInstrument(config, options);
+  const real = await openRealDevices(config, options.realClock);
+  try {
+    const simulated = isAllReal(config) ? undefined : simulatedMicroscope(config, options, options.realClock);
+    const raw = wholeInstrument({ ...simulated?.instrument, ...real.devices }, options.realClock);
+    const instrument = guardInstrument(raw, safetyLimitsFor(config));
+    return {
+      instrument,
+      setPace: () => undefined,
+      close: async () => {
+        await simulated?.instrument.camera.close();
+        await real.close();
+      },
+    };
+  } catch (error) {
+    await real.close();
+    throw error;
+  }
+}
+
+/** An instrument of simulated devices alone, in virtual time. Throws `unknownTray`. */
+export function openSimulatedInstrument(config: InstrumentConfig, options: OpenOptions): OpenInstrument {
+  const microscope = simulatedMicroscope(config, options);
+  const instrument = guardInstrument(microscope.instrument, safetyLimitsFor(config));
+  const realPace = paceBy(options.realClock, 1);
+  return {
+    instrument,
+    setPace: (pace) => microscope.virtualClock?.setPace(pace === 'real' ? realPace : undefined),
+    close: async () => {
+      await instrument.camera.close();
+      microscope.virtualClock?.close();
+    },
+  };
+}
+
+/** Every device there must be is there: the schema wants a driver for each. */
+function wholeInstrument({ stage, focus, camera, turret, lamp, fieldStop }: Partial<Instrument>, clock: Clock): Instrument {
+  if (!stage || !focus || !camera || !turret || !lamp) throw new NightjarError('internal', { reason: 'a device was not opened' });
+  return { clock, stage, focus, camera, turret, lamp, ...(fieldStop ? { fieldStop } : {}) };
+}
+
+/** @param clock another clock than a virtual one of its own */
+function simulatedMicroscope(config: InstrumentConfig, options: OpenOptions, clock?: Clock): SimulatedMicroscope {
   const trayName = config.simulator?.tray ?? 'demo';
   const tray = findTray(trayName);
   if (!tray) throw new NightjarError('unknownTray', { tray: trayName, known: trayNames });
   const { limits, stage, focus, camera, lamp } = config;
-  const microscope = createSimulatedMicroscope({
+  return createSimulatedMicroscope({
+    ...(clock ? { clock } : {}),
     seed: config.simulator?.seed ?? 0,
     tray,
     ...(config.simulator?.remounted ? { remounted: remountings(config.simulator.remounted) } : {}),
@@ -48,16 +96,6 @@ export function openInstrument(config: InstrumentConfig, options: OpenOptions): 
     startMs: options.startMs ?? options.realClock.now(),
     renderIn: options.renderIn ?? 'worker',
   });
-  const instrument = guardInstrument(microscope.instrument, safetyLimitsFor(config));
-  const realPace = paceBy(options.realClock, 1);
-  return {
-    instrument,
-    setPace: (pace) => microscope.virtualClock?.setPace(pace === 'real' ? realPace : undefined),
-    close: async () => {
-      await instrument.camera.close();
-      microscope.virtualClock?.close();
-    },
-  };
 }
 
 /** The turret's places in order; a place without an objective takes that of the lowest one. Throws `badConfig` when there is none. */

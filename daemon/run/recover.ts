@@ -1,7 +1,7 @@
-import { DriverError, type Instrument } from '../../drivers/interfaces/index.ts';
-import { raise } from './approach.ts';
+import { DriverError } from '../../drivers/interfaces/index.ts';
 import type { NightContext } from './context.ts';
 import { configureCamera } from './prepare.ts';
+import { isHeightLost, reference } from './reference.ts';
 
 /** First wait before a tile is tried again; doubled for each further try. */
 const firstBackoffMs = 500;
@@ -25,8 +25,7 @@ export async function recover(context: NightContext, code: string, attempt: numb
     case 'stalled':
     case 'timeout':
     case 'alarm':
-      await raise(instrument, context.travel.safeHeightUm, signal);
-      return reference(instrument, signal);
+      return { isReferencedAnew: await reference(instrument, context.travel.safeHeightUm, signal) };
     case 'noFrame':
     case 'badFrame':
       await setCamera(context);
@@ -46,19 +45,6 @@ async function setCamera({ instrument, path }: NightContext): Promise<void> {
   await configureCamera(instrument.camera, { exposureMs: path.exposureMs, gainDb: path.gainDb });
 }
 
-/** Homes a stage that does not know where it is. The gate lets it only with the objective at the safe height. Throws `positionLost` where there is nothing to home by. */
-async function reference({ stage }: Instrument, signal: AbortSignal): Promise<Recovered> {
-  const state = await stage.state();
-  if (state !== 'alarm' && state !== 'positionLost') return asBefore;
-  try {
-    await stage.home(signal);
-  } catch (error) {
-    if (error instanceof DriverError && error.code === 'unsupported') throw new DriverError('positionLost', { device: 'stage' }, { cause: error });
-    throw error;
-  }
-  return { isReferencedAnew: true };
-}
-
 /** Asks every device until all answer. Drivers open their line anew when they are asked. Rejects with the last trouble when patience ends. */
 async function untilBack(context: NightContext, signal: AbortSignal): Promise<void> {
   const { clock } = context.instrument;
@@ -74,12 +60,12 @@ async function untilBack(context: NightContext, signal: AbortSignal): Promise<vo
 }
 
 async function askAll(context: NightContext): Promise<void> {
-  const { stage, focus, lamp, turret } = context.instrument;
+  const { stage, lamp, turret } = context.instrument;
   const state = await stage.state();
   if (state === 'closed') throw new DriverError('disconnected', { device: 'stage' });
-  // A stage that has lost its position will not tell it; that it answers is enough.
+  // What has lost its position will not tell it; that it answers is enough.
   if (state !== 'positionLost' && state !== 'alarm') await stage.position();
-  await focus.position();
+  await isHeightLost(context.instrument);
   await turret.position();
   await lamp.intensity();
   await setCamera(context);
@@ -88,10 +74,9 @@ async function askAll(context: NightContext): Promise<void> {
 /** A device that was away may have forgotten all that it was told: objective up, axes referenced, turret, light and camera as the night has them. */
 async function makeReadyAgain(context: NightContext, signal: AbortSignal): Promise<Recovered> {
   const { instrument, path, travel } = context;
-  await raise(instrument, travel.safeHeightUm, signal);
-  const referenced = await reference(instrument, signal);
+  const isReferencedAnew = await reference(instrument, travel.safeHeightUm, signal);
   if ((await instrument.turret.position()) !== path.turretPosition) await instrument.turret.moveTo(path.turretPosition);
   await instrument.lamp.setIntensity(path.lampIntensity);
   await instrument.fieldStop?.setOpening(1);
-  return referenced;
+  return { isReferencedAnew };
 }

@@ -25,7 +25,7 @@ function requireSense(limits: SafetyLimits): void {
  * than `maxLowTravelUm`, homing and turret changes below the safe height, sideways and focus moves at the same time below it, a move
  * whose height cannot be read (`unsafeHeight` or the reading's own error); moves asked to go faster than the height allows (`tooFast`;
  * where no speed is asked, the bound is passed down); a lamp above its limit (`lampLimit`); a second move of a device that has not
- * ended its first (`unsupported`). A stop always passes, and what was still being checked then ends with `stopped`. After a failed
+ * ended its first (`unsupported`). Homing that lifts the objective first, and a focus drive's own, which goes up, may begin at any height. A stop always passes, and what was still being checked then ends with `stopped`. After a failed
  * move the device is halted before anything else moves.
  *
  * A convenience against mistakes, not a safety device: it believes the positions that the devices report.

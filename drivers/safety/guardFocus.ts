@@ -37,6 +37,21 @@ export function guardFocus(raw: FocusDrive, watch: Watch): FocusDrive {
     const allowed = withSpeedLimit('focus', options, isLow ? limits.maxLowFocusSpeedUmPerS : Number.POSITIVE_INFINITY);
     return () => focus.carryOut({ isLow, stopsBefore, signal: options.signal, send: () => raw.moveTo(zUm, allowed) });
   };
+  // Up is away from the chips, and it may be needed to know the height at all: only what moves sideways, or turns, forbids it.
+  const home = async (signal: AbortSignal | undefined, stopsBefore: number) => {
+    if (focus.isMoving) throw new DriverError('unsupported', { what: 'two focus moves at once' });
+    if (watch.stage.isMoving || watch.turret.isMoving) throw new DriverError('unsafeHeight', { what: 'homing the focus drive while something else moves' });
+    await focus.settle();
+    return () => focus.carryOut({ isLow: true, stopsBefore, signal, send: async () => raw.home?.(signal) });
+  };
+  const homeFrom = (signal: AbortSignal | undefined) => {
+    const stops = focus.stops;
+    return watch.admit(() => home(signal, stops));
+  };
+  const takeReference = async () => {
+    if (focus.isMoving) throw new DriverError('unsupported', { what: 'a reference while the focus drive moves' });
+    return async () => raw.takeReference?.();
+  };
   return {
     zMinUm,
     zMaxUm,
@@ -46,6 +61,8 @@ export function guardFocus(raw: FocusDrive, watch: Watch): FocusDrive {
       const stops = focus.stops;
       return watch.admit(() => move(zUm, asked, stops));
     },
+    ...(raw.home ? { home: async (signal?: AbortSignal) => homeFrom(signal) } : {}),
+    ...(raw.takeReference ? { takeReference: async () => watch.admit(takeReference) } : {}),
     stop: () => focus.stop(),
     close: () => raw.close(),
   };

@@ -16,6 +16,12 @@ async function requireRest(watch: Watch): Promise<void> {
   await watch.focus.settle();
 }
 
+/** A homing that moves the objective as well: nothing else may move it, nor turn it away. */
+function requireStillness({ focus, turret }: Watch): void {
+  if (focus.isMoving) throw new DriverError('unsupported', { what: 'homing while the focus drive moves' });
+  if (turret.isMoving) throw new DriverError('unsafeHeight', { what: 'homing while the turret turns' });
+}
+
 /** The options that a low move must be made with; throws when the move is too long or too fast for the height. */
 async function lowMove(raw: Stage, watch: Watch, target: StagePoint, zUm: number, options: MoveOptions): Promise<MoveOptions> {
   const { maxLowTravelUm, maxLowSpeedUmPerS, safeHeightUm } = watch.limits;
@@ -47,9 +53,17 @@ export function guardStage(raw: Stage, watch: Watch): Stage {
   };
   const home = async (signal: AbortSignal | undefined, stopsBefore: number) => {
     await requireRest(watch);
+    if (raw.homingLifts) {
+      requireStillness(watch);
+      return () => stage.carryOut({ isLow: true, stopsBefore, signal, send: () => raw.home(signal) });
+    }
     const zUm = await watch.heightUm();
     if (zUm < limits.safeHeightUm) throw new DriverError('unsafeHeight', { what: 'homing', zUm, safeHeightUm: limits.safeHeightUm });
     return () => stage.carryOut({ isLow: false, stopsBefore, signal, send: () => raw.home(signal) });
+  };
+  const takeReference = async () => {
+    await requireRest(watch);
+    return async () => raw.takeReference?.();
   };
   return {
     travel: softTravel(raw.travel, limits),
@@ -65,6 +79,8 @@ export function guardStage(raw: Stage, watch: Watch): Stage {
       const stops = stage.stops;
       return watch.admit(() => home(signal, stops));
     },
+    ...(raw.homingLifts ? { homingLifts: true } : {}),
+    ...(raw.takeReference ? { takeReference: async () => watch.admit(takeReference) } : {}),
     stop: () => stage.stop(),
     close: () => raw.close(),
   };

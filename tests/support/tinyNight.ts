@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import pino from 'pino';
 import type { FramePool } from '../../daemon/classify/pool.ts';
-import { openInstrument } from '../../daemon/instrument/open.ts';
+import { openSimulatedInstrument } from '../../daemon/instrument/open.ts';
 import { canonicalDump, openRecords } from '../../daemon/records/index.ts';
 import type { RecordsStore } from '../../daemon/records/types.ts';
 import type { WriteBytes } from '../../daemon/records/writeDurably.ts';
@@ -68,7 +68,7 @@ export class TinyNights {
   /** A night on the daemon's own opener. */
   make(options: TinyNightOptions = {}): TinyNight {
     const files = options.files ?? tinyFiles();
-    return this.assemble(options, files, openInstrument(files.config, { realClock: instantClock(startMs), startMs: options.startMs ?? startMs, renderIn: 'here' }));
+    return this.assemble(options, files, openSimulatedInstrument(files.config, { realClock: instantClock(startMs), startMs: options.startMs ?? startMs, renderIn: 'here' }));
   }
 
   /** A night whose faults can be switched on and whose commands are written down. */

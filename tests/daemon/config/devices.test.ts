@@ -30,6 +30,8 @@ function problemsOf(changes: Changes): readonly Pick<ConfigProblem, 'key' | 'mes
   }
 }
 
+const steps = { stepsPerMm: 400 };
+const gcode = { x: steps, y: steps };
 const motion = { motion: { serial: { port: '/dev/serial/by-id/usb-bench-stage' } } };
 
 describe('devices of an instrument file', () => {
@@ -37,7 +39,7 @@ describe('devices of an instrument file', () => {
     const config = parseInstrument(
       textWith({
         lines: { ...motion, box: { tcp: { host: '127.0.0.1', port: 4400 } } },
-        stage: { driver: 'gcode', line: 'motion', gcode: { x: { zeroAtUm: 75_000 }, y: { reversed: true } } },
+        stage: { driver: 'gcode', line: 'motion', gcode: { x: { zeroAtUm: 75_000, ...steps }, y: { reversed: true, ...steps } } },
       }),
       'instrument.yaml',
     );
@@ -46,16 +48,17 @@ describe('devices of an instrument file', () => {
   });
 
   it.each<[string, Changes, string, RegExp]>([
-    ['a line that is not there', { lines: motion, stage: { driver: 'gcode', line: 'motoin', gcode: {} } }, 'stage.line', /no line under `lines` "motoin"; the nearest is "motion"/],
+    ['a line that is not there', { lines: motion, stage: { driver: 'gcode', line: 'motoin', gcode } }, 'stage.line', /no line under `lines` "motoin"; the nearest is "motion"/],
     ['a driver without what it needs', { stage: { driver: 'gcode' } }, 'stage', /driver gcode needs line/],
     ['what belongs to another driver', { lamp: { driver: 'simulated', line: 'x' } }, 'lamp.line', /is not for driver simulated/],
     ['a line with two ends', { lines: { motion: { ...motion.motion, tcp: { host: 'a', port: 1 } } } }, 'lines.motion', /exactly one of serial, tcp/],
-    ['two drivers on one line', { lines: motion, stage: { driver: 'gcode', line: 'motion', gcode: {} }, lamp: { driver: 'described', line: 'motion' } }, 'lamp.line', /is spoken to by driver gcode already/],
+    ['two drivers on one line', { lines: motion, stage: { driver: 'gcode', line: 'motion', gcode }, lamp: { driver: 'described', line: 'motion' } }, 'lamp.line', /is spoken to by driver gcode already/],
     ['a described device without its file', { lines: motion, lamp: { driver: 'described', line: 'motion' } }, 'lines.motion', /needs deviceFile/],
     ['an objective on a turret that is turned by hand', { turret: { driver: 'byHand' }, objectives: { '10x': { magnification: 10, numericalAperture: 0.3, turretPosition: 1 } } }, 'objectives.10x.turretPosition', /must be 0/],
     ['an exposure that a pipe cannot change', { camera: { driver: 'rawVideo', rawVideo: { command: ['camera'], exposureMs: 10 }, widthPx: 256, heightPx: 208, pixelPitchUm: 6.9 } }, 'opticalPaths.survey.exposureMs', /must be camera.rawVideo.exposureMs \(10\), not 8/],
     ['a camera that is named twice', { camera: { driver: 'genicam', genicam: { serial: 'A1', address: '127.0.0.1' }, widthPx: 256, heightPx: 208, pixelPitchUm: 6.9 } }, 'camera.genicam.address', /not by both/],
-    ['an unknown key of a driver', { lines: motion, stage: { driver: 'gcode', line: 'motion', gcode: { x: { zeroUm: 3 } } } }, 'stage.gcode.x.zeroUm', /the nearest valid key is "zeroAtUm"/],
+    ['one letter for two axes', { lines: motion, stage: { driver: 'gcode', line: 'motion', gcode: { x: steps, y: { ...steps, letter: 'X' } } } }, 'stage.gcode.y.letter', /is the letter of x/],
+    ['an unknown key of a driver', { lines: motion, stage: { driver: 'gcode', line: 'motion', gcode: { x: { ...steps, zeroUm: 3 }, y: steps } } }, 'stage.gcode.x.zeroUm', /the nearest valid key is "zeroAtUm"/],
   ])('refuses %s', (_, changes, key, message) => {
     expect(problemsOf(changes)).toContainEqual({ key, message: expect.stringMatching(message) as unknown });
   });

@@ -1,6 +1,6 @@
 import { afterEach, describe, expect, it } from 'vitest';
 import { hasCode } from '../../../daemon/errors/index.ts';
-import { openInstrument, type OpenInstrument } from '../../../daemon/instrument/open.ts';
+import { openSimulatedInstrument, type OpenInstrument } from '../../../daemon/instrument/open.ts';
 import { DriverError } from '../../../drivers/interfaces/index.ts';
 import { instantClock } from '../../support/instantClock.ts';
 import { tinyFiles, type TinyChange } from '../../support/tinyFiles.ts';
@@ -17,7 +17,7 @@ const startMs = 1_700_000_000_000;
 function open(change?: TinyChange) {
   const { config } = tinyFiles(change);
   const realClock = instantClock(startMs);
-  const opener = openInstrument(config, { realClock, startMs, renderIn: 'here' });
+  const opener = openSimulatedInstrument(config, { realClock, startMs, renderIn: 'here' });
   opened.push(opener);
   return { opener, realClock, limits: config.limits, ...opener.instrument };
 }
@@ -63,7 +63,7 @@ describe('the opened instrument', () => {
     const { config } = tinyFiles((instrument) => (instrument.simulator.tray = 'huge'));
     let found: unknown;
     try {
-      openInstrument(config, { realClock: instantClock(startMs) });
+      openSimulatedInstrument(config, { realClock: instantClock(startMs) });
     } catch (error) {
       found = error;
     }

@@ -1,0 +1,72 @@
+import { describe, expect, it } from 'vitest';
+import { guardInstrument } from '../../drivers/safety/gate.ts';
+import type { FocusDrive, SafetyLimits, Stage } from '../../drivers/interfaces/index.ts';
+import { VirtualClock } from '../../simulators/clock/virtualClock.ts';
+import { hostileRig } from './hostileRig.ts';
+
+/** Protects: axes that do not know where they are can be homed in the one way that is safe, and in no other. Laws of our own. */
+
+const limits: SafetyLimits = {
+  xMinUm: -20_000, xMaxUm: 20_000, yMinUm: -10_000, yMaxUm: 10_000, zMinUm: 0, zMaxUm: 5000, safeHeightUm: 2000,
+  maxLowTravelUm: 3000, maxLowSpeedUmPerS: 10_000, maxLowFocusSpeedUmPerS: 500, maxLampIntensity: 0.8,
+};
+
+/** An instrument that stands low, with more to its stage or focus drive than the hostile rig has. */
+function open(stage: Partial<Stage> = {}, focus: Partial<FocusDrive> = {}) {
+  const clock = new VirtualClock({ startMs: 0 });
+  const rig = hostileRig(clock, limits, 100, () => 'none');
+  const raw = { ...rig.instrument, stage: { ...rig.instrument.stage, ...stage }, focus: { ...rig.instrument.focus, ...focus } };
+  return { clock, rig, gated: guardInstrument(raw, limits) };
+}
+
+const homingFor = (clock: () => VirtualClock, done: string[], name: string) => async () => {
+  await clock().sleep(100);
+  done.push(name);
+};
+
+describe('homing through the gate', () => {
+  it('may begin low where it lifts the objective first, but not while anything else moves', async () => {
+    const done: string[] = [];
+    const made = open({ homingLifts: true, home: homingFor(() => made.clock, done, 'stage') });
+    const { gated } = made;
+    expect(gated.stage.homingLifts).toBe(true);
+    const upwards = gated.focus.moveTo(150);
+    await expect(gated.stage.home()).rejects.toMatchObject({ code: 'unsafeHeight' });
+    await upwards;
+    const homing = gated.stage.home();
+    await expect(gated.focus.moveTo(50)).rejects.toMatchObject({ code: 'unsafeHeight' });
+    await expect(gated.turret.moveTo(1)).rejects.toMatchObject({ code: 'unsafeHeight' });
+    await homing;
+    expect(done).toEqual(['stage']);
+  });
+
+  it('needs the safe height where it does not lift', async () => {
+    const { gated, rig } = open();
+    await expect(gated.stage.home()).rejects.toMatchObject({ code: 'unsafeHeight' });
+    expect(rig.received).toEqual([]);
+    expect(gated.stage).not.toHaveProperty('homingLifts');
+  });
+
+  it('lets a focus drive find its upper end when its height is lost, with the stage at rest', async () => {
+    const done: string[] = [];
+    const made = open({}, { position: () => Promise.reject(new Error('lost')), home: homingFor(() => made.clock, done, 'focus') });
+    const { gated, rig } = made;
+    const homing = gated.focus.home?.();
+    await expect(gated.stage.moveTo({ xUm: 5, yUm: 0 })).rejects.toMatchObject({ code: 'unsafeHeight' });
+    await homing;
+    expect([done, rig.received]).toEqual([['focus'], []]);
+  });
+
+  it('takes a person\'s word for a reference place only while nothing moves, and has no such thing where the device has not', async () => {
+    let taken = 0;
+    const { gated } = open({ takeReference: async () => void taken++ }, { takeReference: async () => void taken++ });
+    const moving = gated.stage.moveTo({ xUm: 500, yUm: 0 });
+    await expect(gated.stage.takeReference?.()).rejects.toMatchObject({ code: 'unsupported' });
+    await moving;
+    await gated.stage.takeReference?.();
+    await gated.focus.takeReference?.();
+    expect(taken).toBe(2);
+    const plain = open().gated;
+    expect([plain.stage.takeReference, plain.focus.takeReference, plain.focus.home]).toEqual([undefined, undefined, undefined]);
+  });
+});
