@@ -10,6 +10,12 @@ const BUFFERS = 4;
 /** ArvGvStreamSocketBuffer: the kernel's buffer holds a whole picture, without which an ordinary user gets no full frame. */
 const SOCKET_BUFFER_AUTO = 1;
 
+/**
+ * How long the rest of a frame is waited for after its last packet so far, in us. A busy computer pauses for longer than the library's
+ * own 0.1 s now and then; the price is paid by frames that have really lost packets only.
+ */
+const FRAME_RETENTION_US = 300_000;
+
 /** ArvBufferStatus, from -1. A buffer that is not `good` still shows pixels of other frames. */
 const statusNames = ['unknown', 'good', 'cleared', 'incomplete in time', 'missing packets', 'packets out of order', 'wrong size', 'still filling', 'aborted'] as const;
 type BufferStatus = (typeof statusNames)[number];
@@ -34,7 +40,10 @@ export class FrameStream {
     this.#isNetwork = isNetwork;
     const payloadBytes = library.payloadBytes(handle);
     this.#stream = library.createStream(handle, null, null);
-    if (isNetwork) library.setProperty(this.#stream, 'socket-buffer', 'int', SOCKET_BUFFER_AUTO, 'void *', null);
+    if (isNetwork) {
+      library.setProperty(this.#stream, 'socket-buffer', 'int', SOCKET_BUFFER_AUTO, 'void *', null);
+      library.setProperty(this.#stream, 'frame-retention', 'int', FRAME_RETENTION_US, 'void *', null);
+    }
     for (let n = 0; n < BUFFERS; n++) library.push(this.#stream, library.newBuffer(payloadBytes));
   }
 
