@@ -24,7 +24,7 @@ export const driverEntries: EntriesFor<DriverDetails> = {
   lampLimit: entry('More light was asked for than the limit allows', 'Ask for less, or correct `maxLampIntensity` in instrument.yaml.', 'The lamp was left as it was.'),
   exposureRange: entry('The camera cannot expose for that long or that short', 'Choose an exposure inside its range.', 'The camera was left as it was.'),
   unsupported: entry('The device cannot do what was asked', 'Change the setting that asks for it.', 'Nothing was changed.'),
-  positionLost: entry('The stage no longer knows where it is', 'Home the stage, or find two reference marks; nothing moves until then.'),
+  positionLost: entry('An axis does not know where it is', 'Look that the objective is clear of the chips, then run `nightjar home`; nothing moves until then.'),
   noFrame: entry('The camera gave no frame', 'Look at the camera\'s cable and power, then try again.'),
   badFrame: entry('The camera gave a frame that is torn, repeated or of the wrong size', 'Try again; if it comes back, look at the camera\'s cable.', 'The frame was not used.'),
   stopped: entry('The movement was stopped on request', 'Go on when the way is clear.', KEPT, 130),
