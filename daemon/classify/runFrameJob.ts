@@ -1,4 +1,4 @@
-import { bayerPattern } from '../../drivers/frameset/bayer.ts';
+import { bayerPattern } from '../../drivers/frames/bayer.ts';
 import type { CameraFrame } from '../../drivers/interfaces/index.ts';
 import type { Detection } from '../../planner/flakes/types.ts';
 import { pixelToStage, stageToPixel, type FramePose, type StagePoint } from '../../planner/units/index.ts';

@@ -1,4 +1,4 @@
-import { bayerPattern } from '../../drivers/frameset/bayer.ts';
+import { bayerPattern } from '../../drivers/frames/bayer.ts';
 import type { CameraFrame, Region } from '../../drivers/interfaces/index.ts';
 import { boundingBox } from '../../planner/geometry/polygon.ts';
 import { stageToPixel, type FramePose, type StagePoint } from '../../planner/units/index.ts';

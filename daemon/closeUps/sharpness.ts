@@ -1,4 +1,4 @@
-import { bayerPattern } from '../../drivers/frameset/bayer.ts';
+import { bayerPattern } from '../../drivers/frames/bayer.ts';
 import type { CameraFrame } from '../../drivers/interfaces/index.ts';
 import type { OpticalPath } from '../config/resolve.ts';
 import { focusMeasure } from '../run/focusMeasure.ts';

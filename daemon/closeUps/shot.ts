@@ -1,4 +1,4 @@
-import { cropFrame } from '../../drivers/frameset/cropFrame.ts';
+import { cropFrame } from '../../drivers/frames/cropFrame.ts';
 import type { CameraFrame, Region } from '../../drivers/interfaces/index.ts';
 import { stackHeightsUm } from '../../planner/closeUps/index.ts';
 import type { PlannedChip } from '../../planner/plan/types.ts';

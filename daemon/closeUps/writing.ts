@@ -1,5 +1,5 @@
 import { join } from 'node:path';
-import { cropFrame } from '../../drivers/frameset/cropFrame.ts';
+import { cropFrame } from '../../drivers/frames/cropFrame.ts';
 import { pixelToStage, type FramePose, type StagePoint } from '../../planner/units/index.ts';
 import { toDisplayRgb8 } from '../records/display.ts';
 import { encodeCrop, encodePictureCrop } from '../records/images.ts';

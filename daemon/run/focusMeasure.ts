@@ -1,4 +1,4 @@
-import { bayerPattern } from '../../drivers/frameset/bayer.ts';
+import { bayerPattern } from '../../drivers/frames/bayer.ts';
 import type { CameraFrame } from '../../drivers/interfaces/index.ts';
 import type { Samples } from '../../planner/focus/texture.ts';
 

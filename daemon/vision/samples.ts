@@ -1,4 +1,4 @@
-import { bayerPattern } from '../../drivers/frameset/bayer.ts';
+import { bayerPattern } from '../../drivers/frames/bayer.ts';
 import type { BayerPattern, CameraFrame } from '../../drivers/interfaces/index.ts';
 import type { FramePose, Matrix2 } from '../../planner/units/index.ts';
 import { VisionError } from './errors.ts';

@@ -1,5 +1,6 @@
-import { DriverError, type Camera, type CameraFrame, type CameraInfo, type CameraSettings, type Clock, type Region } from '../interfaces/index.ts';
-import { cropFrame } from './cropFrame.ts';
+import { checkFixedSettings } from '../frames/fixedSettings.ts';
+import { DriverError, type Camera, type CameraFrame, type CameraInfo, type Clock, type Region } from '../interfaces/index.ts';
+import { cropFrame } from '../frames/cropFrame.ts';
 import type { FrameSet } from './frameSet.ts';
 
 /** Stored frames have no exposure of their own; this stands in for it in settings and in modelled time. */
@@ -23,19 +24,6 @@ async function firstReadable(set: FrameSet): Promise<CameraFrame> {
   throw lastError;
 }
 
-function checkSettings(info: CameraInfo, { exposureMs, gainDb, region }: CameraSettings): void {
-  const isExposure = exposureMs >= info.exposureMinMs && exposureMs <= info.exposureMaxMs;
-  if (!isExposure) throw new DriverError('exposureRange', { exposureMs, minMs: info.exposureMinMs, maxMs: info.exposureMaxMs });
-  if (gainDb !== 0) throw new DriverError('unsupported', { setting: 'gainDb', asked: gainDb });
-  if (region && !isOnSensor(region, info)) throw new DriverError('unsupported', { setting: 'region', ...region });
-}
-
-function isOnSensor({ colPx, rowPx, widthPx, heightPx }: Region, info: CameraInfo): boolean {
-  const areWhole = [colPx, rowPx, widthPx, heightPx].every(Number.isSafeInteger);
-  const isIn = colPx >= 0 && rowPx >= 0 && colPx + widthPx <= info.widthPx && rowPx + heightPx <= info.heightPx;
-  return areWhole && widthPx > 0 && heightPx > 0 && isIn;
-}
-
 /**
  * A camera that plays the frames of a set in their order, one each snap. Exposure and gain cannot be changed. A missing or broken
  * image rejects that snap with `missingFile` or `brokenFile` and its name; the next snap goes on with the next frame.
@@ -54,7 +42,7 @@ export async function openFrameSetCamera(set: FrameSet, clock: Clock, options: F
     info,
     async configure(settings) {
       refuseIfClosed();
-      checkSettings(info, settings);
+      checkFixedSettings(info, settings);
       region = settings.region;
       return settings;
     },

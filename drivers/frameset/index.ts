@@ -1,3 +1,2 @@
-export * from './bayer.ts';
 export * from './frameSet.ts';
 export * from './frameSetCamera.ts';

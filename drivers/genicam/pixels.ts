@@ -1,4 +1,4 @@
-import { samplesPerPixel } from '../frameset/cropFrame.ts';
+import { samplesPerPixel } from '../frames/cropFrame.ts';
 import { DriverError, type Region } from '../interfaces/index.ts';
 import type { WireFormat } from './formats.ts';
 

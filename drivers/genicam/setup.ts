@@ -1,4 +1,4 @@
-import { bayerPattern } from '../frameset/bayer.ts';
+import { bayerPattern } from '../frames/bayer.ts';
 import { DriverError } from '../interfaces/index.ts';
 import type { Device } from './device.ts';
 import { LibraryError, type Handle } from './fallible.ts';

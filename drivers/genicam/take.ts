@@ -1,4 +1,4 @@
-import { formatOfPart } from '../frameset/bayer.ts';
+import { formatOfPart } from '../frames/bayer.ts';
 import { DriverError, type CameraFrame, type CameraSettings, type Clock } from '../interfaces/index.ts';
 import type { ConfiguredCamera } from './configured.ts';
 import type { Handle } from './fallible.ts';

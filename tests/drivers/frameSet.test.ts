@@ -3,8 +3,9 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import sharp from 'sharp';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { cropFrame } from '../../drivers/frameset/cropFrame.ts';
-import { bayerPattern, openFrameSet, openFrameSetCamera } from '../../drivers/frameset/index.ts';
+import { cropFrame } from '../../drivers/frames/cropFrame.ts';
+import { openFrameSet, openFrameSetCamera } from '../../drivers/frameset/index.ts';
+import { bayerPattern } from '../../drivers/frames/bayer.ts';
 import type { CameraFrame } from '../../drivers/interfaces/index.ts';
 import { VirtualClock } from '../../simulators/clock/virtualClock.ts';
 
