@@ -234,21 +234,18 @@ export class Conversation implements WireListener {
 
   #restarted(banner: string): void {
     this.banner = banner;
-    if (this.#expectsBanner) return;
-    this.#tally.restarts++;
-    this.#events.restarted(banner);
-    if (this.isIntroducing) {
-      // It listens from now on.
-      this.#status?.resolve('unclear');
-      return;
+    if (!this.#expectsBanner) {
+      this.#tally.restarts++;
+      this.#events.restarted(banner);
     }
-    this.#fail(new DriverError('positionLost', { ...this.#about, reason: 'the controller has restarted' }));
+    // While it is being introduced: it listens from now on, and is asked again.
+    if (this.isIntroducing) this.#status?.resolve('unclear');
+    else this.#fail(new DriverError('positionLost', { ...this.#about, reason: 'the controller has restarted' }));
   }
 
   #alarmed(code: number): void {
     this.#tally.alarms++;
     this.#events.alarmed(code);
-    if (this.isIntroducing || this.#expectsBanner) return;
-    this.#fail(new DriverError('alarm', { ...this.#about, alarm: code }));
+    if (!this.isIntroducing) this.#fail(new DriverError('alarm', { ...this.#about, alarm: code }));
   }
 }

@@ -117,8 +117,10 @@ class Drive {
 
   /** A position that can be, or `undefined` where it cannot: then it must be asked for again. */
   async #believable(): Promise<Look | undefined> {
+    // After an alarm or a restart that came unasked, nothing more may be answered.
+    this.#session.requireCalm();
     const look = await this.#session.look(this.#talk);
-    if (look.report.state === 'Alarm') this.#session.requireKnown();
+    this.#session.requireCalm();
     if (this.#session.isPossible(look.mm)) {
       this.#session.see(look.mm);
       return look;

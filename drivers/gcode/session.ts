@@ -79,6 +79,13 @@ export class Session {
     if (alarm !== undefined) throw new DriverError('alarm', { ...this.about, alarm });
   }
 
+  /** The same in the middle of a motion, where an alarm is the news. */
+  requireCalm(): void {
+    const { alarm } = this.#known;
+    if (alarm !== undefined) throw new DriverError('alarm', { ...this.about, alarm });
+    this.requireKnown();
+  }
+
   /** Asks for status and place, whatever they are worth. */
   async look(talk: Conversation): Promise<Look> {
     for (let looks = 0; looks < MOST_LOOKS; looks++) {

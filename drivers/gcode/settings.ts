@@ -26,8 +26,8 @@ const STEPS_TOLERANCE = 0.0006;
 /** Soft limits may be this much tighter than the travel asked for: rounding. */
 const TRAVEL_TOLERANCE_UM = 1;
 
-const differ = (about: ErrorDetails, number: number, what: string, expected: number | string, found: number | string) =>
-  new DriverError('settingsDiffer', { ...about, setting: `$${number}`, what, expected, found });
+const differ = (about: ErrorDetails, number: number, meaning: string, expected: number | string, found: number | string) =>
+  new DriverError('settingsDiffer', { ...about, setting: `$${number}`, meaning, expected, found });
 
 /** Whether the axis finds its switch at the low end of the machine's mm. */
 function homesLow(axis: GcodeAxis, settings: Settings): boolean {

@@ -23,7 +23,7 @@ const CLOSE_WITHIN_MS = 1000;
 /** What was sent last (a stop, say) has this long to leave before the line is closed. */
 const DRAIN_WITHIN_MS = 250;
 /** The library can miss that a port has gone while nothing is sent, and would then read in circles: so the port's file is looked at. */
-const LOOK_EVERY_MS = 500;
+const LOOK_EVERY_MS = 250;
 
 type Call = (done: (error: Error | null | undefined) => void) => void;
 

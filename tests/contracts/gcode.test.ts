@@ -1,3 +1,4 @@
+import { describe } from 'vitest';
 import { AXES, clock, firmware, homedStage, opened } from '../drivers/gcode/rig.ts';
 import { focusDriveContract } from './focusDrive.ts';
 import { stageContract } from './stage.ts';
@@ -9,7 +10,10 @@ async function homedFocus(withStage: boolean) {
   return { focus: controller.focus, clock };
 }
 
-stageContract('G-code, x and y', async () => ({ stage: (await homedStage()).stage, clock }));
-stageContract('G-code, x, y and z', async () => ({ stage: (await homedStage({}, { focus: AXES.z })).stage, clock }));
-focusDriveContract('G-code, z alone', () => homedFocus(false));
-focusDriveContract('G-code, x, y and z', () => homedFocus(true));
+// Side by side: each has a controller of its own, and mostly waits for motors.
+describe.concurrent('with its fake far end', () => {
+  stageContract('G-code, x and y', async () => ({ stage: (await homedStage()).stage, clock }));
+  stageContract('G-code, x, y and z', async () => ({ stage: (await homedStage({}, { focus: AXES.z })).stage, clock }));
+  focusDriveContract('G-code, z alone', () => homedFocus(false));
+  focusDriveContract('G-code, x, y and z', () => homedFocus(true));
+});

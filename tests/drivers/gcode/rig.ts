@@ -1,4 +1,4 @@
-import { afterEach } from 'vitest';
+import { afterAll } from 'vitest';
 import { createSystemClock } from '../../../drivers/clock/systemClock.ts';
 import { openGcodeController, type GcodeAxis, type GcodeController, type GcodeOptions } from '../../../drivers/gcode/index.ts';
 import { serialOpener } from '../../../drivers/line/serialWire.ts';
@@ -8,13 +8,14 @@ export const clock = createSystemClock();
 
 /** The fake's axes as an instrument file would describe them: x grows with the machine, y against it, z away from the chip. */
 export const AXES = {
-  x: { letter: 'X', sign: 1, originUm: 20_000, minUm: 8000, maxUm: 12_000, stepsPerMm: 4000 },
-  y: { letter: 'Y', sign: -1, originUm: 0, minUm: 4000, maxUm: 8000, stepsPerMm: 4000 },
-  z: { letter: 'Z', sign: 1, originUm: 5000, minUm: 2500, maxUm: 3500, stepsPerMm: 10_000 },
+  x: { letter: 'X', sign: 1, originUm: 20_000, minUm: 16_000, maxUm: 19_000, stepsPerMm: 4000 },
+  y: { letter: 'Y', sign: -1, originUm: 0, minUm: 1000, maxUm: 4000, stepsPerMm: 4000 },
+  z: { letter: 'Z', sign: 1, originUm: 5000, minUm: 2800, maxUm: 4000, stepsPerMm: 10_000 },
 } as const satisfies Record<string, GcodeAxis>;
 
+// Tests of one file run side by side (they mostly wait for motors): what they opened is closed when all are done.
 const ends: (() => Promise<void> | void)[] = [];
-afterEach(async () => {
+afterAll(async () => {
   for (const end of ends.splice(0).reverse()) await end();
 });
 
@@ -22,8 +23,9 @@ export function atEnd(end: () => Promise<void> | void): void {
   ends.push(end);
 }
 
-export function firmware(options: Partial<FakeFirmwareOptions> = {}): FakeFirmware {
-  const fake = new FakeFirmware({ clock, ...options });
+/** A fake whose line is eight times as fast as usual, since most tests are not about time. */
+export function firmware({ build, ...options }: Partial<FakeFirmwareOptions> = {}): FakeFirmware {
+  const fake = new FakeFirmware({ clock, build: { baudRate: 921_600, ...build }, ...options });
   atEnd(() => fake.close());
   return fake;
 }
