@@ -24,7 +24,10 @@ export interface DialogueOptions {
 
 export interface AskOptions {
   readonly values?: Values;
-  /** The epoch in which a motion was begun: in another one the position is no longer known, and nothing is sent. */
+  /**
+   * The epoch in which a motion was begun: on a line that was lost since (`disconnected`), or in another epoch (`positionLost`), nothing is
+   * sent for it any more.
+   */
   readonly epoch?: number;
 }
 
@@ -124,7 +127,8 @@ export class Dialogue {
         return await this.#repeated(exchange.step, () => this.#turns.take(() => this.#attempt(exchange, epoch)));
       } catch (error) {
         if (!(error instanceof Interruption)) throw error;
-        if (exchange.step.isMotion || !exchange.step.isRepeatable || interruptions >= MOST_INTERRUPTIONS) throw new DriverError(error.code, { device: this.#plan.model });
+        const isBound = epoch !== undefined || exchange.step.isMotion || !exchange.step.isRepeatable;
+        if (isBound || interruptions >= MOST_INTERRUPTIONS) throw new DriverError(error.code, { device: this.#plan.model });
       }
     }
   }
@@ -143,8 +147,9 @@ export class Dialogue {
     const current = new AbortController();
     this.#current = current;
     try {
-      const connection = await this.#ready();
+      if (epoch !== undefined && !this.#connection?.isOpen) throw new DriverError('disconnected', { device: this.#plan.model, line: this.#connection?.name ?? '' });
       if (epoch !== undefined && epoch !== this.#epoch) throw new Interruption('positionLost');
+      const connection = await this.#ready();
       if (current.signal.aborted) throw current.signal.reason as Error;
       return await this.#politely(connection, exchange, current.signal);
     } finally {

@@ -15,6 +15,7 @@ const LEAST_LOOKS = 3;
 interface Goal {
   readonly units: readonly number[];
   readonly untilMs: number;
+  readonly epoch: number | undefined;
 }
 
 /** Anything that a description moves, on one axis or two: sets out, waits until it stands still, and sees that it has arrived. */
@@ -60,7 +61,7 @@ export class Mover {
       const epoch = await this.#whereabouts.established();
       const from = await this.#whereabouts.atRest();
       ride.check();
-      const goal = this.#goal(target, from, speedUmPerS);
+      const goal = { ...this.#goal(target, from, speedUmPerS), epoch };
       ride.hasBegun = true;
       this.#whereabouts.leave();
       await this.#setSpeed(speed, epoch);
@@ -83,9 +84,8 @@ export class Mover {
       const { epoch } = this.#dialogue;
       const untilMs = this.#clock.now() + home.withinMs;
       await this.#dialogue.run(home.steps, { epoch });
-      await this.#untilStill(untilMs, ride);
-      if (this.#dialogue.epoch !== epoch) throw new DriverError('positionLost', { device });
-      this.#whereabouts.found();
+      await this.#untilStill(untilMs, ride, epoch);
+      this.#whereabouts.found(epoch);
       await this.#whereabouts.established();
     });
   }
@@ -140,8 +140,8 @@ export class Mover {
     await this.#untilStill(this.#clock.now() + STOP_WITHIN_MS);
   }
 
-  async #untilStill(untilMs: number, ride?: Ride): Promise<void> {
-    const look = watchStillness(this.#plan, this.#dialogue, this.#whereabouts);
+  async #untilStill(untilMs: number, ride?: Ride, epoch?: number): Promise<void> {
+    const look = watchStillness(this.#plan, this.#dialogue, this.#whereabouts, epoch);
     while ((await look()) === 'moving') {
       if (this.#clock.now() > untilMs) throw new DriverError('timeout', { device: this.#plan.device, what: 'it still moves' });
       await this.#clock.sleep(this.#plan.done.everyMs);
@@ -149,8 +149,8 @@ export class Mover {
     }
   }
 
-  async #arrival(ride: Ride, { units, untilMs }: Goal): Promise<readonly number[]> {
-    const look = watchStillness(this.#plan, this.#dialogue, this.#whereabouts);
+  async #arrival(ride: Ride, { units, untilMs, epoch }: Goal): Promise<readonly number[]> {
+    const look = watchStillness(this.#plan, this.#dialogue, this.#whereabouts, epoch);
     let stillSinceMs: number | undefined;
     let looks = 0;
     for (;;) {
@@ -162,7 +162,7 @@ export class Mover {
       stillSinceMs = isStill ? (stillSinceMs ?? nowMs) : undefined;
       looks = isStill ? looks + 1 : 0;
       if (isStill) {
-        const at = await this.#whereabouts.units();
+        const at = await this.#whereabouts.units(epoch);
         if (this.#whereabouts.isNear(at, units)) {
           this.#whereabouts.restAt(at);
           return at;
@@ -179,7 +179,7 @@ export class Mover {
     return new DriverError('stalled', { device, at: places[0] ?? '', asked: places[1] ?? '' });
   }
 
-  #goal(target: readonly number[], from: readonly number[], speedUmPerS: number | undefined): Goal {
+  #goal(target: readonly number[], from: readonly number[], speedUmPerS: number | undefined): Omit<Goal, 'epoch'> {
     const { axes, maxSpeedUmPerS, done } = this.#plan;
     const units = axes.map(({ scale }, axis) => toUnits(scale, target[axis] ?? Number.NaN));
     const wayUm = Math.hypot(...this.#whereabouts.inOurs(from).map((value, axis) => value - (target[axis] ?? value)));

@@ -25,10 +25,10 @@ function read(check: Check, line: string): Look | Failure | undefined {
 }
 
 /** Asks everything that the description names; moving when any says so. Rejects with `alarm`, `stalled` or `deviceError` where it is told. */
-async function askAll({ device, done: { checks } }: MoverPlan, dialogue: Dialogue): Promise<Look> {
+async function askAll({ device, done: { checks } }: MoverPlan, dialogue: Dialogue, epoch: number | undefined): Promise<Look> {
   let all: Look = 'still';
   for (const check of checks) {
-    const look = await dialogue.ask(check.ask, (line) => read(check, line));
+    const look = await dialogue.ask(check.ask, (line) => read(check, line), epoch);
     if (typeof look === 'object') throw new DriverError(CODES[look.means], { device, ...Object.fromEntries(look.fields), seen: visible(look.line) });
     if (look === 'moving') all = look;
   }
@@ -37,13 +37,13 @@ async function askAll({ device, done: { checks } }: MoverPlan, dialogue: Dialogu
 
 /**
  * A way to see whether it moves, for one motion: by what the device answers, or, where nothing can be asked, by two readings of the
- * position that agree.
+ * position that agree. In another epoch than the motion's it is no longer asked.
  */
-export function watchStillness(plan: MoverPlan, dialogue: Dialogue, whereabouts: Whereabouts): () => Promise<Look> {
-  if (plan.done.checks.length > 0) return () => askAll(plan, dialogue);
+export function watchStillness(plan: MoverPlan, dialogue: Dialogue, whereabouts: Whereabouts, epoch?: number): () => Promise<Look> {
+  if (plan.done.checks.length > 0) return () => askAll(plan, dialogue, epoch);
   let before: readonly number[] | undefined;
   return async () => {
-    const now = await whereabouts.units();
+    const now = await whereabouts.units(epoch);
     const isSame = before?.every((value, axis) => value === now[axis]) ?? false;
     before = now;
     return isSame ? 'still' : 'moving';

@@ -50,8 +50,8 @@ export class Whereabouts {
   }
 
   /** Where it is now, said once. Rejects with `badReply` for what is no position. */
-  async units(): Promise<readonly number[]> {
-    const fields = await this.#dialogue.run(this.#plan.position);
+  async units(epoch?: number): Promise<readonly number[]> {
+    const fields = await this.#dialogue.run(this.#plan.position, { ...(epoch === undefined ? {} : { epoch }) });
     return this.#plan.axes.map(({ name }) => {
       const value = fields.get(name);
       if (typeof value !== 'number') throw new DriverError('badReply', { device: this.#plan.device, what: `no ${name}` });
@@ -100,8 +100,8 @@ export class Whereabouts {
   }
 
   /** It has been homed in this epoch: where it is, is known again. */
-  found(): void {
-    this.#epoch = this.#dialogue.epoch;
+  found(epoch: number): void {
+    this.#epoch = epoch;
     this.#isLost = this.#plan.reference !== undefined;
   }
 

@@ -1,5 +1,6 @@
 import { Socket } from 'node:net';
 import { DriverError, type Clock } from '../interfaces/index.ts';
+import { within } from './within.ts';
 import type { OpenWire, Wire, WireListener } from './wire.ts';
 
 export interface TcpLine {
@@ -28,22 +29,6 @@ function refusal(name: string, error: Error): DriverError {
   if (reason === 'EACCES' || reason === 'EPERM') return new DriverError('noAccess', { line: name, reason }, { cause: error });
   const said = reason === 'ECONNREFUSED' ? 'nobody listens there' : reason;
   return new DriverError('noSuchLine', { line: name, reason: said }, { cause: error });
-}
-
-/** Resolves or rejects as the operation does, unless the time is over first. */
-async function within<T>(clock: Clock, ms: number, operation: Promise<T>, late: () => DriverError): Promise<T> {
-  const done = new AbortController();
-  const limit = clock.sleep(ms, done.signal).then(
-    () => {
-      throw late();
-    },
-    () => new Promise<never>(() => undefined),
-  );
-  try {
-    return await Promise.race([operation, limit]);
-  } finally {
-    done.abort();
-  }
 }
 
 function connected(socket: Socket, { host, tcpPort }: TcpLine, name: string): Promise<void> {
@@ -90,7 +75,6 @@ class TcpWire implements Wire {
     const taken = new Promise<void>((resolve, reject) => {
       this.#socket.write(bytes, (error) => (error ? reject(this.#gone(reasonOf(error))) : resolve()));
     });
-    taken.catch(() => undefined);
     const late = (): DriverError => {
       this.#socket.destroy();
       return new DriverError('timeout', { line: this.name, what: 'the line does not take what is sent', waitedMs: this.#writeWithinMs });

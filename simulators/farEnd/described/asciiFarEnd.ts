@@ -35,6 +35,7 @@ export abstract class AsciiFarEnd implements FarEnd {
   /** Everything that was received since it was made, command by command. */
   readonly commands: string[] = [];
   protected readonly clock: Clock;
+  #mutedCommands = '';
   readonly #commandEnd: string;
   readonly #replyEnd: string;
   readonly #links = new Set<FarLink>();
@@ -57,9 +58,10 @@ export abstract class AsciiFarEnd implements FarEnd {
     return undefined;
   }
 
-  /** The next answers never come, though the commands are obeyed. */
-  mute(times = Number.POSITIVE_INFINITY): void {
+  /** The next answers (to commands that begin like this) never come, though the commands are obeyed. */
+  mute(times = Number.POSITIVE_INFINITY, commands = ''): void {
     this.#faults.mute = times;
+    this.#mutedCommands = commands;
   }
 
   /** The next answers arrive with one bit too many in the middle, as noise makes them. */
@@ -115,7 +117,7 @@ export abstract class AsciiFarEnd implements FarEnd {
           if (bare) {
             this.commands.push(held);
             held = '';
-            this.#reply(link, bare);
+            this.#reply(link, bare, '');
           } else if (held.endsWith(this.#commandEnd)) {
             const command = held.slice(0, -this.#commandEnd.length);
             held = '';
@@ -129,11 +131,11 @@ export abstract class AsciiFarEnd implements FarEnd {
 
   #obey(link: FarLink, command: string): void {
     this.commands.push(command);
-    this.#reply(link, this.#strikes('refuse') ? this.refusal(command) : this.answer(command));
+    this.#reply(link, this.#strikes('refuse') ? this.refusal(command) : this.answer(command), command);
   }
 
-  #reply(link: FarLink, lines: readonly string[]): void {
-    if (lines.length === 0 || this.#strikes('mute')) return;
+  #reply(link: FarLink, lines: readonly string[], command: string): void {
+    if (lines.length === 0 || (command.startsWith(this.#mutedCommands) && this.#strikes('mute'))) return;
     const spoilt = lines.map((line) => this.#spoil(line));
     if (!this.#strikes('slow')) {
       for (const line of spoilt) this.#send(link, line);

@@ -65,12 +65,13 @@ export class MarrowbeckLt4 extends AsciiFarEnd {
     const asked = found[2] === undefined ? undefined : Number(found[2]);
     if (asked === undefined) return [command, this.#says(name, motor, place)];
     if (asked < place.least || asked > place.most) return [command, 'ERR 22 range'];
-    motor.goTo(asked, name === 'L' || name === 'S');
-    return [command, 'LS'.includes(name) ? `${name}:${asked}` : `${name}:~`];
+    const isQuick = 'LS'.includes(name);
+    if (isQuick) motor.put(asked);
+    else motor.goTo(asked);
+    return [command, isQuick ? `${name}:${asked}` : `${name}:~`];
   }
 
   #says(name: string, motor: Motor, { decimals }: Place): string {
-    const isMoving = motor.isMoving && !'LS'.includes(name);
-    return `${name}:${isMoving ? '~' : motor.at.toFixed(decimals)}`;
+    return `${name}:${motor.isMoving ? '~' : motor.at.toFixed(decimals)}`;
   }
 }

@@ -33,12 +33,12 @@ export class Motor {
     this.#isStuck = true;
   }
 
-  goTo(place: number, isQuick = false): void {
+  goTo(place: number): void {
     this.#from = this.at;
     this.#to = this.#isStuck ? Math.round((this.#from + place) / 2) : place;
     this.#isStuck = false;
     this.#startMs = this.#clock.now();
-    this.#endMs = this.#startMs + (isQuick ? 1 : (1000 * Math.abs(this.#to - this.#from)) / this.speed);
+    this.#endMs = this.#startMs + (1000 * Math.abs(this.#to - this.#from)) / this.speed;
   }
 
   halt(): void {
