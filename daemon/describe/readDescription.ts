@@ -1,5 +1,5 @@
 import { compileDescription, descriptionSchema, type Description, type DevicePlan } from '../../drivers/described/index.ts';
-import type { SourceText } from '../config/load.ts';
+import type { SourceText } from '../config/sourceText.ts';
 import { readSource } from '../config/readSource.ts';
 import { schemaProblems, withLines } from '../config/schemaProblems.ts';
 import { readYaml } from '../config/yamlSource.ts';
