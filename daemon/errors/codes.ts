@@ -19,7 +19,7 @@ export interface TableProblem {
 
 /** Configuration, run sheets, frame sets and the command line. */
 export interface InputDetails {
-  readonly badConfig: { readonly file: string; readonly problems: readonly ConfigProblem[] };
+  readonly badConfig: { readonly file: string; readonly problems: readonly ConfigProblem[]; readonly checkWith?: 'check' | 'describe' };
   readonly marksRefused: { readonly chip: string } & MarksRefusal;
   readonly planRefused: { readonly refusals: readonly PlanRefusal[] };
   readonly noSuchFile: { readonly file: string };

@@ -16,10 +16,10 @@ function refusalSentence(refusal: PlanRefusal): Sentence {
 export const inputEntries: EntriesFor<InputDetails> = {
   badConfig: {
     exit: 2,
-    say: ({ file, problems }) => [
+    say: ({ file, problems, checkWith = 'check' }) => [
       `${file} has ${counted(problems.length, 'error')}:\n${problems.map((p) => `  line ${p.line}, ${p.key === '' ? 'whole file' : p.key}: ${p.message}`).join('\n')}\n`,
       'Nothing was started.',
-      `Correct ${problems.length === 1 ? 'it' : 'them'}, then run \`nightjar check ${file}\`.`,
+      `Correct ${problems.length === 1 ? 'it' : 'them'}, then run \`nightjar ${checkWith} ${file}\`.`,
     ],
   },
   marksRefused: marksEntry,
