@@ -4,6 +4,7 @@ import { readSource } from '../config/readSource.ts';
 import { schemaProblems, withLines } from '../config/schemaProblems.ts';
 import { readYaml } from '../config/yamlSource.ts';
 import { NightjarError } from '../errors/index.ts';
+import type { ConfigProblem } from '../errors/index.ts';
 import { problemWords } from './problemWords.ts';
 
 export interface CheckedDescription {
@@ -14,14 +15,18 @@ export interface CheckedDescription {
 /** Reads a device's description. Throws `badConfig` with every problem that was found and its line; `file` is only for the message. */
 export function parseDescription({ text, file }: SourceText): CheckedDescription {
   const read = readYaml(text);
-  if (!read.ok) throw new NightjarError('badConfig', { file, problems: read.problems });
+  if (!read.ok) return fail(file, read.problems);
   const { source } = read;
   const checked = descriptionSchema.safeParse(source.data);
-  if (!checked.success) throw new NightjarError('badConfig', { file, problems: withLines(schemaProblems(descriptionSchema, source.data, checked.error), source) });
+  if (!checked.success) return fail(file, withLines(schemaProblems(descriptionSchema, source.data, checked.error), source));
   const compiled = compileDescription(checked.data);
   if (compiled.ok) return { description: checked.data, plan: compiled.plan };
   const placed = compiled.problems.map((problem) => ({ path: problem.path, message: problemWords(problem) }));
-  throw new NightjarError('badConfig', { file, problems: withLines(placed, source) });
+  return fail(file, withLines(placed, source));
+}
+
+function fail(file: string, problems: readonly ConfigProblem[]): never {
+  throw new NightjarError('badConfig', { file, problems, checkWith: 'describe' });
 }
 
 /** The same from a file. Throws `noSuchFile`, `unreadableFile` or `badConfig`. */

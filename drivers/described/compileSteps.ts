@@ -86,11 +86,11 @@ export class StepReader {
   /** Questions whose answers must name every one of these values, as numbers. */
   questions(raw: readonly RawStep[], path: Path, fields: readonly string[]): Step[] {
     const read = this.steps(raw, path, { fields, isRepeatable: true, isQuestion: true });
-    const named = read.flatMap(({ expect }) => (expect ? fieldsOf(expect) : []));
+    const named = read.flatMap(({ expect }, index) => (expect ? fieldsOf(expect).map((field) => ({ ...field, index })) : []));
     for (const name of fields) {
       const found = named.find((field) => field.name === name);
       if (!found) this.add(path, { code: 'missingField', name });
-      else if (found.type !== 'number' && found.type !== 'integer') this.add(path, { code: 'notANumber', name });
+      else if (found.type !== 'number' && found.type !== 'integer') this.add([...path, found.index, 'expect'], { code: 'notANumber', name });
     }
     return read;
   }

@@ -33,12 +33,13 @@ export class Motor {
     this.#isStuck = true;
   }
 
-  goTo(place: number): void {
+  /** Sets out, at another speed where one is given. */
+  goTo(place: number, speed = this.speed): void {
     this.#from = this.at;
     this.#to = this.#isStuck ? Math.round((this.#from + place) / 2) : place;
     this.#isStuck = false;
     this.#startMs = this.#clock.now();
-    this.#endMs = this.#startMs + (1000 * Math.abs(this.#to - this.#from)) / this.speed;
+    this.#endMs = this.#startMs + (1000 * Math.abs(this.#to - this.#from)) / speed;
   }
 
   halt(): void {

@@ -20,6 +20,7 @@ import { Motor } from './motor.ts';
 const X_STEPS = 200_000;
 const Y_STEPS = 120_000;
 const Z_STEPS = 40_000;
+const HOMING_SPEED = 150_000;
 
 /** A fake of it, with x and y halfway, z at its top, referenced. */
 export class QuillfenQf200 extends AsciiFarEnd {
@@ -132,8 +133,8 @@ export class QuillfenQf200 extends AsciiFarEnd {
   #home(): string {
     this.alarm = 0;
     this.isReferenced = true;
-    this.x.goTo(0);
-    this.y.goTo(0);
+    this.x.goTo(0, HOMING_SPEED);
+    this.y.goTo(0, HOMING_SPEED);
     this.#homesUntilMs = this.clock.now() + 300;
     return 'OK';
   }

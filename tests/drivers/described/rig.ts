@@ -25,30 +25,30 @@ export function devicePlan(name: DeviceFile, changes: Readonly<Record<string, st
 /** A line without an operating system: what one side sends, the other has a turn of the event loop later. */
 export function memoryLine(farEnd: FarEnd, chunk = 7): OpenWire {
   return async (listener) => {
-    let isOpen = true;
+    const state = { isOpen: true };
     const lose = (): void => {
-      if (!isOpen) return;
-      isOpen = false;
+      if (!state.isOpen) return;
+      state.isOpen = false;
       ear.gone();
       listener.lost(new DriverError('disconnected', { line: 'memory' }));
     };
     const ear = farEnd.connected({
       send: (bytes) => {
-        for (let at = 0; at < bytes.length && isOpen; at += chunk) listener.received(bytes.slice(at, at + chunk));
+        for (let at = 0; at < bytes.length && state.isOpen; at += chunk) listener.received(bytes.slice(at, at + chunk));
       },
       hangUp: lose,
     });
     return {
       name: 'memory',
       get isOpen() {
-        return isOpen;
+        return state.isOpen;
       },
       async write(bytes) {
-        if (!isOpen) throw new DriverError('disconnected', { line: 'memory' });
+        if (!state.isOpen) throw new DriverError('disconnected', { line: 'memory' });
         ear.received(bytes);
       },
       async close() {
-        isOpen = false;
+        state.isOpen = false;
         ear.gone();
       },
     };
