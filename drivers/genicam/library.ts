@@ -64,6 +64,8 @@ function settingCalls({ fallible }: Binding) {
     frameRateBounds: bounds('arv_camera_get_frame_rate_bounds', 'double'),
     hasBinning: get('arv_camera_is_binning_available', 'int'),
     setBinning: fallible<[camera: Handle, across: number, down: number], void>('arv_camera_set_binning', 'void', [P, 'int', 'int']),
+    binningBoundsX: bounds('arv_camera_get_x_binning_bounds', 'int'),
+    binningBoundsY: bounds('arv_camera_get_y_binning_bounds', 'int'),
     binning: fallible<[camera: Handle, across: Written, down: Written], void>('arv_camera_get_binning', 'void', [P, out('int'), out('int')]),
     pixelFormat: get('arv_camera_get_pixel_format', 'uint32'),
     setPixelFormat: fallible<[camera: Handle, code: number], void>('arv_camera_set_pixel_format', 'void', [P, 'uint32']),

@@ -57,13 +57,14 @@ export class Session {
       isExposed = true;
       onExposed();
     } };
+    const missingBefore = this.#counters.missingPackets;
     for (let tries = 1; ; tries++) {
       const shot = this.#guarded(camera, () => (this.#options.triggering === 'freeRun' ? takeFreeRun(taking) : takeTriggered(taking)));
       this.#countPackets(camera);
       if ('frame' in shot) return this.#good(shot);
       if (shot.kind === 'never') throw this.#never(camera, shot);
       // Once told that it may move, what is in front of the camera is no longer what was asked for: no second try then.
-      if (isExposed || tries > this.#options.retries) throw new DriverError('badFrame', { ...shot.error.details, tries });
+      if (isExposed || tries > this.#options.retries) throw new DriverError('badFrame', { ...shot.error.details, tries, missingPackets: this.#counters.missingPackets - missingBefore });
       this.#counters = { ...this.#counters, retries: this.#counters.retries + 1 };
     }
   }
@@ -124,14 +125,18 @@ export class Session {
     }
   }
 
-  /** Errors of the library become ours; with a camera that is gone the connection is given up. */
+  /**
+   * Errors of the library become ours; with a camera that is gone the connection is given up. So it is with one that answers and takes no
+   * orders: it has started anew behind our back, or another program has taken it over.
+   */
   #guarded<T>(camera: ConfiguredCamera, act: () => T): T {
     try {
       return act();
     } catch (error) {
       const told = asDriverError(error, () => isAnswering(this.#library, camera.device));
-      if (told.code === 'disconnected' || told.code === 'cameraBusy') this.#loss = told.code === 'disconnected' ? 'silent' : 'answering';
-      throw told;
+      if (told.code !== 'disconnected' && told.code !== 'cameraBusy') throw told;
+      this.#loss = told.code === 'disconnected' ? 'silent' : 'answering';
+      throw new DriverError('disconnected', { ...told.details, serial: this.#serial, ...(told.code === 'cameraBusy' ? { reason: told.code } : {}) }, { cause: error });
     }
   }
 

@@ -65,6 +65,10 @@ function setBinning(library: Library, handle: Handle, binning: number): void {
     if (binning !== 1) throw new DriverError('unsupported', { setting: 'binning', asked: binning });
     return;
   }
+  const [minX, maxX] = pair((min, max) => library.binningBoundsX(handle, min, max));
+  const [minY, maxY] = pair((min, max) => library.binningBoundsY(handle, min, max));
+  const [min, max] = [Math.max(minX, minY), Math.min(maxX, maxY)];
+  if (!(Number.isSafeInteger(binning) && binning >= min && binning <= max)) throw new DriverError('unsupported', { setting: 'binning', asked: binning, min, max });
   library.setBinning(handle, binning, binning);
   const [across, down] = pair((first, second) => library.binning(handle, first, second));
   if (across !== binning || down !== binning) throw new DriverError('unsupported', { setting: 'binning', asked: binning, usedAcross: across, usedDown: down });

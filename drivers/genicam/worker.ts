@@ -26,6 +26,7 @@ function theSession(): Session {
 
 /** Opens; when another program holds the camera, once more after the time in which a dead one is forgotten. */
 async function open(options: OpenOptions): Promise<Outcome> {
+  const begunAtMs = clock.now();
   const opening = new Session(loadLibrary(options.library), options, clock);
   try {
     const facts = opening.open();
@@ -34,7 +35,7 @@ async function open(options: OpenOptions): Promise<Outcome> {
   } catch (error) {
     if (!(error instanceof DriverError) || error.code !== 'cameraBusy') throw error;
   }
-  await clock.sleep(HEARTBEAT_MS);
+  await clock.sleep(Math.max(0, begunAtMs + HEARTBEAT_MS - clock.now()));
   const facts = opening.open();
   session = opening;
   return { kind: 'opened', facts };
