@@ -11,8 +11,8 @@ export const UNLOCK = '$X';
 /** No controller of this firmware goes slower than 1 mm/min. */
 export const SLOWEST_UM_PER_S = 1000 / 60;
 
-/** What a jog can be asked to: machine mm by axis letter. */
-export type JogTarget = readonly (readonly [letter: string, mm: number])[];
+/** What a jog can be asked to: machine mm of some axes, with their places in lists of positions. */
+export type JogTarget = readonly { readonly letter: string; readonly index: number; readonly mm: number }[];
 
 /** A number without exponent, without needless zeros (each is 87 us on the line), and without a sign on zero. */
 function decimal(value: number, digits: number): string {
@@ -25,7 +25,7 @@ function decimal(value: number, digits: number): string {
  * soft limits without an alarm, and ends cleanly on a cancel. The feed is cut, not rounded: never faster than asked.
  */
 export function encodeJog(target: JogTarget, speedUmPerS: number): string {
-  const axes = target.map(([letter, mm]) => `${letter}${decimal(mm, 5)}`).join('');
+  const axes = target.map(({ letter, mm }) => `${letter}${decimal(mm, 5)}`).join('');
   const feedMmPerMin = Math.floor(speedUmPerS * 0.06 * 100) / 100;
   return `$J=G21G90G53${axes}F${decimal(feedMmPerMin, 2)}`;
 }

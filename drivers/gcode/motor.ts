@@ -126,7 +126,7 @@ export class Motor {
       const index = axisIndex(axis);
       const mm = toStepMm(axis, targetUm[place] ?? Number.NaN, this.#session.referenceMm[index] ?? 0);
       toMm[index] = mm;
-      return [axis.letter, mm] as const;
+      return { letter: axis.letter, index, mm };
     });
     return { target, toMm };
   }
