@@ -1,9 +1,9 @@
-import { createInterface } from 'node:readline/promises';
 import { lineFrom, openerFor } from '../describe/lineFrom.ts';
 import { readDescription, type CheckedDescription } from '../describe/readDescription.ts';
 import { summaryText } from '../describe/summary.ts';
 import { caution, resultsText, tryDevice } from '../describe/trial.ts';
 import { NightjarError } from '../errors/index.ts';
+import { alwaysYes, atTerminal } from './ask.ts';
 import type { AddCommand, CommandContext } from './context.ts';
 
 interface DescribeOptions {
@@ -43,44 +43,16 @@ async function describe(context: CommandContext, file: string, options: Describe
   return 0;
 }
 
-async function tryIt({ clock, output, interrupted }: CommandContext, { plan }: CheckedDescription, { line, yes }: DescribeOptions): Promise<number> {
+async function tryIt(context: CommandContext, { plan }: CheckedDescription, { line, yes }: DescribeOptions): Promise<number> {
   if (line === undefined) throw badUsage('--try without --line: say where the device is, serial:PORT@BAUD or tcp:HOST:PORT');
+  const { clock, output, interrupted } = context;
   const openWire = openerFor(lineFrom(line), clock);
   const tell = (text: string): void => output.write(`${text}\n`);
   tell(`${caution}\n\n${plan.maker} ${plan.model} on ${line}`);
-  const ask = yes ? alwaysYes(tell) : atTerminal(output, interrupted);
+  const ask = yes ? alwaysYes(tell) : atTerminal(context);
   const results = await tryDevice({ plan, openWire, clock, ask, tell, signal: interrupted });
   tell(`\n${resultsText(results)}`);
   return results.some(({ outcome }) => outcome === 'doesNotWork') ? 1 : 0;
-}
-
-function alwaysYes(tell: (text: string) => void): (question: string) => Promise<boolean> {
-  return async (question) => {
-    tell(`\n${question} Yes, by --yes.`);
-    return true;
-  };
-}
-
-/** Only a plain yes is one. Where nobody sits at the terminal, nothing is moved. */
-function atTerminal(output: CommandContext['output'], signal: AbortSignal): (question: string) => Promise<boolean> {
-  return async (question) => {
-    if (process.stdin.isTTY !== true) {
-      output.write(`\n${question} Not without a terminal to ask at, or --yes.\n`);
-      return false;
-    }
-    const asking = createInterface({ input: process.stdin, output: process.stdout });
-    // While it asks, readline keeps Ctrl-C and Ctrl-D to itself: the one is passed on, the other is no answer.
-    asking.once('SIGINT', () => process.kill(process.pid, 'SIGINT'));
-    const ended = new Promise<string>((resolve) => {
-      asking.once('close', () => resolve(''));
-    });
-    try {
-      const answer = await Promise.race([asking.question(`\n${question} [y/N] `, { signal }), ended]);
-      return /^y(es)?$/i.test(answer.trim());
-    } finally {
-      asking.close();
-    }
-  };
 }
 
 function badUsage(reason: string): NightjarError<'badUsage'> {

@@ -59,13 +59,14 @@ function travelText(raw: NonNullable<Description['stage'] | Description['focus']
     ...(raw.speed?.set ? stepsText('', raw.speed.set) : []),
     entry('knows where', raw.reference ? `${visible(raw.reference.send)}  →  ${raw.reference.known.join(' or ')}` : 'cannot be asked: after the line was lost, its position counts as lost'),
     doneText(raw),
+    ...(raw.home ? stepsText('homing', raw.home.steps) : [entry('homing', 'none: asked for, it is refused')]),
+    ...(raw.takeReference ? stepsText('told its place', raw.takeReference) : []),
   ];
 }
 
 function stageText(stage: NonNullable<Description['stage']>): string[] {
   const { xMinUm, xMaxUm, yMinUm, yMaxUm } = stage.travel;
-  const home = stage.home ? stepsText('homing', stage.home.steps) : [entry('homing', 'none: asked for, it is refused')];
-  return [...travelText(stage, `x ${xMinUm} to ${xMaxUm} µm, y ${yMinUm} to ${yMaxUm} µm`, [['x', stage.x], ['y', stage.y]]), ...home];
+  return [...travelText(stage, `x ${xMinUm} to ${xMaxUm} µm, y ${yMinUm} to ${yMaxUm} µm`, [['x', stage.x], ['y', stage.y]])];
 }
 
 function noStop({ stop, done, cannotStop }: { readonly stop?: unknown; readonly done: NonNullable<Description['turret']>['done']; readonly cannotStop: boolean }): string[] {

@@ -104,10 +104,25 @@ async function focusUpAndBack(focus: FocusDrive, signal: AbortSignal): Promise<F
   return `it was at ${um(from)}, went up to ${um(there)} and back to ${um(back)}`;
 }
 
+function focusHoming(focus: FocusDrive, signal: AbortSignal): TrialStep[] {
+  if (!focus.home) return [];
+  return [
+    {
+      what: 'focus drive: homing',
+      question: 'Home the focus drive? It goes up to its switch: see that nothing is above the objective.',
+      run: async () => {
+        await focus.home?.(signal);
+        return `afterwards it is at ${um(await focus.position())}`;
+      },
+    },
+  ];
+}
+
 export function focusSteps(focus: FocusDrive, { signal }: TrialBench): TrialStep[] {
   return [
     { what: 'focus drive: where it is', run: async () => um(await focus.position()) },
     { what: 'focus drive: up and back', question: `Raise the objective by ${FOCUS_WAY_UM} µm and lower it again?`, run: () => focusUpAndBack(focus, signal) },
+    ...focusHoming(focus, signal),
   ];
 }
 

@@ -67,7 +67,7 @@ function travelling(reader: StepReader, device: 'stage' | 'focus', raw: RawTrave
   const names = axes.map(({ name }) => name);
   const move = movePlan(reader, raw.moveTo, [device, 'moveTo'], names, raw.speed ? ['speed'] : []);
   const isInMove = move.steps.some(({ send }) => placeholdersOf(send).includes('speed'));
-  const home = 'home' in raw ? raw.home : undefined;
+  const { home } = raw;
   return {
     device,
     axes,
@@ -77,6 +77,7 @@ function travelling(reader: StepReader, device: 'stage' | 'focus', raw: RawTrave
     isRelative: move.isRelative,
     stop: reader.steps(raw.stop, [device, 'stop'], { isRepeatable: true }),
     home: home && { steps: reader.steps(home.steps, [device, 'home', 'steps'], { isMotion: true }), withinMs: home.withinMs },
+    takeReference: raw.takeReference && reader.steps(raw.takeReference, [device, 'takeReference']),
     done: donePlan(reader, raw.done, [device, 'done']),
     reference: referencePlan(reader, raw.reference, [device, 'reference']),
     canBeLost: true,
@@ -99,6 +100,7 @@ function small(reader: StepReader, device: SmallDevice, raw: Raw<SmallDevice>, a
     isRelative: false,
     stop: raw.stop ? reader.steps(raw.stop, [device, 'stop'], { isRepeatable: true }) : [],
     home: undefined,
+    takeReference: undefined,
     done: donePlan(reader, raw.done, [device, 'done']),
     reference: undefined,
     canBeLost: false,

@@ -90,6 +90,18 @@ export class Mover {
     });
   }
 
+  /** A person says that it stands at its reference place: the device is told, and believed from then on. Nothing moves. */
+  async takeReference(): Promise<void> {
+    this.#requireOpen();
+    const { takeReference, device } = this.#plan;
+    if (!takeReference) throw new DriverError('unsupported', { device, what: 'being told where it is: its description has no takeReference' });
+    await this.#dialogue.connect();
+    const { epoch } = this.#dialogue;
+    await this.#dialogue.run(takeReference, { epoch });
+    this.#whereabouts.found(epoch);
+    await this.#whereabouts.established();
+  }
+
   /** Resolves when it stands still. A convenience, not a safety device. */
   async stop(): Promise<void> {
     this.#requireOpen();

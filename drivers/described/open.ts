@@ -57,7 +57,7 @@ function makeParts(plans: PartPlans, dialogue: Dialogue, clock: Clock, closings:
   const mover = (plan: MoverPlan): Mover => new Mover(plan, dialogue, clock);
   const { stage, focus, turret, filterWheel, lamp, shutter, fieldStop } = plans;
   return {
-    ...(stage && { stage: describedStage(mover(stage.mover), stage.travel, closings.of('stage')) }),
+    ...(stage && { stage: describedStage(mover(stage.mover), stage, closings.of('stage')) }),
     ...(focus && { focus: describedFocus(mover(focus.mover), focus, closings.of('focus')) }),
     ...(turret && { turret: describedTurret('turret', mover(turret.mover), turret.positions, closings.of('turret')) }),
     ...(filterWheel && { filterWheel: describedTurret('filterWheel', mover(filterWheel.mover), filterWheel.positions, closings.of('filterWheel')) }),

@@ -1,6 +1,6 @@
-import type { StageBox } from '../../planner/units/index.ts';
 import { DriverError, type FieldStop, type FocusDrive, type Stage, type Turret } from '../interfaces/index.ts';
 import type { Mover } from './mover.ts';
+import type { PartPlans } from './plan.ts';
 
 // The movers as what they are to the rest of the house. `onClosed` is called once a part has been closed.
 
@@ -21,7 +21,7 @@ function stagePoint([xUm = Number.NaN, yUm = Number.NaN]: readonly number[]): { 
   return { xUm, yUm };
 }
 
-export function describedStage(mover: Mover, travel: StageBox, onClosed: OnClosed): Stage {
+export function describedStage(mover: Mover, { mover: { takeReference }, travel }: NonNullable<PartPlans['stage']>, onClosed: OnClosed): Stage {
   return {
     travel,
     position: async () => stagePoint(await mover.place()),
@@ -32,13 +32,13 @@ export function describedStage(mover: Mover, travel: StageBox, onClosed: OnClose
       return stagePoint(await mover.moveTo([xUm, yUm], options));
     },
     home: (signal) => mover.home(signal),
+    ...(takeReference && { takeReference: () => mover.takeReference() }),
     stop: () => mover.stop(),
     close: closing(mover, onClosed),
   };
 }
 
-export function describedFocus(mover: Mover, limits: { readonly zMinUm: number; readonly zMaxUm: number }, onClosed: OnClosed): FocusDrive {
-  const { zMinUm, zMaxUm } = limits;
+export function describedFocus(mover: Mover, { mover: { home, takeReference }, zMinUm, zMaxUm }: NonNullable<PartPlans['focus']>, onClosed: OnClosed): FocusDrive {
   const height = ([zUm = Number.NaN]: readonly number[]): number => zUm;
   return {
     zMinUm,
@@ -48,6 +48,8 @@ export function describedFocus(mover: Mover, limits: { readonly zMinUm: number; 
       requireWithin('focus', 'zUm', zUm, zMinUm, zMaxUm);
       return height(await mover.moveTo([zUm], options));
     },
+    ...(home && { home: (signal?: AbortSignal) => mover.home(signal) }),
+    ...(takeReference && { takeReference: () => mover.takeReference() }),
     stop: () => mover.stop(),
     close: closing(mover, onClosed),
   };

@@ -69,6 +69,8 @@ export interface MoverPlan {
   /** None for what has said that it has none. */
   readonly stop: readonly Step[];
   readonly home: { readonly steps: readonly Step[]; readonly withinMs: number } | undefined;
+  /** Where a person says where it is. */
+  readonly takeReference: readonly Step[] | undefined;
   readonly done: DonePlan;
   readonly reference: YesNo | undefined;
   /** Where the position can be lost: stage and focus drive. */

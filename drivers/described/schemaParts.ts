@@ -9,6 +9,8 @@ const home = z
   .strictObject({ steps: steps('what is sent to home it'), withinMs: z.number().min(1).max(600_000).describe('longest time that homing takes').default(120_000) })
   .describe('how it finds its reference position');
 
+const takeReference = steps('what is sent when a person says that it stands at its reference place, such as a command that makes this its zero').optional();
+
 const stage = z.strictObject({
   travel: z.strictObject({ xMinUm: um('end of its travel'), xMaxUm: um('end of its travel'), yMinUm: um('end of its travel'), yMaxUm: um('end of its travel') }).describe('where it can go'),
   x: lengthScale('units of the x axis'),
@@ -20,6 +22,7 @@ const stage = z.strictObject({
   moveTo: steps('how it is sent to {x} and {y}, or by {dx} and {dy}'),
   stop: steps(STOP),
   home: home.optional(),
+  takeReference,
   done,
   reference: reference.optional(),
 });
@@ -34,6 +37,8 @@ const focus = z.strictObject({
   position: steps('how its height is asked, answered with {z:number}'),
   moveTo: steps('how it is sent to {z}, or by {dz}'),
   stop: steps(STOP),
+  home: home.describe('how it finds its reference position, which must lie at its upper end').optional(),
+  takeReference,
   done,
   reference: reference.optional(),
 });

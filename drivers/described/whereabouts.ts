@@ -99,10 +99,11 @@ export class Whereabouts {
     this.#rest = units;
   }
 
-  /** It has been homed in this epoch: where it is, is known again. */
+  /** It has been homed, or told where it is, in this epoch: its place is known again. */
   found(epoch: number): void {
     this.#epoch = epoch;
     this.#isLost = this.#plan.reference !== undefined;
+    this.#rest = undefined;
   }
 
   #lost(): DriverError {

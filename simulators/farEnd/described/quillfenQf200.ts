@@ -14,17 +14,19 @@ import { Motor } from './motor.ts';
 //   ?S  ?T     S I, S M, S A n     stage idle, moving, in alarm;  T I, T M: focus drive
 //   HX  HZ     OK                  halt
 //   HM         OK                  homes x and y
-//   ?R         R 1, R 0            it knows, or does not know, where x and y are
+//   ?R  ?U     R 1, R 0, U 1, U 0  it knows, or does not know, where x and y, where z is
+//   HU         OK                  homes z, which goes up to its end
 // Refusals: E1 not understood, E2 out of range, E5 not referenced. After power-up: *BOOT QF200 v1.4
 
 const X_STEPS = 200_000;
 const Y_STEPS = 120_000;
 const Z_STEPS = 40_000;
-const HOMING_SPEED = 150_000;
+const HOMING_SPEED = 300_000;
 
 /** A fake of it, with x and y halfway, z at its top, referenced. */
 export class QuillfenQf200 extends AsciiFarEnd {
   isReferenced = true;
+  isHeightKnown = true;
   alarm = 0;
   readonly x: Motor;
   readonly y: Motor;
@@ -46,6 +48,7 @@ export class QuillfenQf200 extends AsciiFarEnd {
   protected forget(): void {
     for (const motor of [this.x, this.y, this.z]) motor.put(0);
     this.isReferenced = false;
+    this.isHeightKnown = false;
     this.alarm = 0;
   }
 
@@ -75,6 +78,8 @@ export class QuillfenQf200 extends AsciiFarEnd {
         return [this.z.isMoving ? 'T M' : 'T I'];
       case '?R':
         return [this.isReferenced && !this.#isHoming() ? 'R 1' : 'R 0'];
+      case '?U':
+        return [this.isHeightKnown ? 'U 1' : 'U 0'];
       default:
         return ['E1'];
     }
@@ -99,6 +104,8 @@ export class QuillfenQf200 extends AsciiFarEnd {
         return this.#halt([this.z]);
       case 'HM/0':
         return this.#home();
+      case 'HU/0':
+        return this.#homeUp();
       default:
         return 'E1';
     }
@@ -113,6 +120,7 @@ export class QuillfenQf200 extends AsciiFarEnd {
   }
 
   #focusTo(z: number): string {
+    if (!this.isHeightKnown) return 'E5';
     if (z < 0 || z > Z_STEPS) return 'E2';
     this.z.goTo(z);
     return 'OK';
@@ -136,6 +144,12 @@ export class QuillfenQf200 extends AsciiFarEnd {
     this.x.goTo(0, HOMING_SPEED);
     this.y.goTo(0, HOMING_SPEED);
     this.#homesUntilMs = this.clock.now() + 300;
+    return 'OK';
+  }
+
+  #homeUp(): string {
+    this.isHeightKnown = true;
+    this.z.goTo(Z_STEPS, HOMING_SPEED);
     return 'OK';
   }
 

@@ -199,6 +199,25 @@ describe('a device that starts anew', () => {
     expect(count(fake.commands, 'MA')).toBe(moves);
   });
 
+  it('loses its height too, and finds it again at its upper end', async () => {
+    const { fake, focus } = await quillfen();
+    await focus.moveTo(500);
+    fake.restart();
+    await expect(focus.moveTo(400)).rejects.toMatchObject({ code: 'positionLost' });
+    expect(count(fake.commands, 'MZ')).toBe(1);
+    await must(focus.home)();
+    expect(await focus.position()).toBe(2000);
+    expect(focus.takeReference).toBeUndefined();
+  });
+
+  it('is told by a person where it is, where it has no switches', async () => {
+    const { fake, stage } = await quillfen({ ...noReference, '  home:\n    steps:\n      - { send: "HM", expect: "OK" }\n    withinMs: 30000\n': '  takeReference:\n    - { send: "HX", expect: "OK" }\n' });
+    fake.restart();
+    await expect(stage.position()).rejects.toMatchObject({ code: 'positionLost' });
+    await must(stage.takeReference)();
+    expect(await stage.position()).toEqual({ xUm: 0, yUm: 12_000 });
+  });
+
   it('a stage that was moved by hand is not taken for one that has lost its position', async () => {
     const { fake, stage } = await quillfen(noReference);
     await stage.moveTo({ xUm: 2000, yUm: 6000 });
