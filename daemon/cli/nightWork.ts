@@ -52,6 +52,7 @@ export async function openNightWork(context: CommandContext, options: NightWorkO
         await observatory.endLive();
         await pool.close();
         await rereading.close();
+        log.info({ counters: instrument.counters() }, 'what the drivers have counted');
         await instrument.close();
         records.close();
       },

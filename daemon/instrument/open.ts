@@ -12,6 +12,8 @@ export interface OpenInstrument {
   readonly instrument: Instrument;
   /** `fast`: a simulated night runs as fast as the computer can; `real`: its seconds are seconds. Nothing for real devices. */
   setPace(pace: 'fast' | 'real'): void;
+  /** What the drivers have counted (lines, retries, frames lost), for the log. */
+  counters(): Readonly<Record<string, object>>;
   close(): Promise<void>;
 }
 
@@ -38,6 +40,7 @@ export async function openInstrument(config: InstrumentConfig, options: OpenOpti
     return {
       instrument,
       setPace: () => undefined,
+      counters: () => real.counters(),
       close: async () => {
         await simulated?.instrument.camera.close();
         await real.close();
@@ -57,6 +60,7 @@ export function openSimulatedInstrument(config: InstrumentConfig, options: OpenO
   return {
     instrument,
     setPace: (pace) => microscope.virtualClock?.setPace(pace === 'real' ? realPace : undefined),
+    counters: () => ({}),
     close: async () => {
       await instrument.camera.close();
       microscope.virtualClock?.close();

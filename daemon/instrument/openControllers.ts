@@ -49,7 +49,7 @@ export async function openControllers(config: InstrumentConfig, clock: Clock): P
     await close();
     throw error;
   }
-  return { devices: Object.assign({}, ...opened.map(({ devices }) => devices)) as Partial<Devices>, close };
+  return { devices: Object.assign({}, ...opened.map(({ devices }) => devices)) as Partial<Devices>, counters: () => Object.assign({}, ...opened.map((each) => each.counters())) as Record<string, object>, close };
 }
 
 async function openLine(use: LineUse, config: InstrumentConfig, clock: Clock): Promise<RealDevices> {
@@ -64,7 +64,7 @@ async function openByDescription({ line: name, devices }: LineUse, { deviceFile 
   const missing = devices.find((device) => !plan.parts[device]);
   if (missing !== undefined) throw new DriverError('unsupported', { line: name, what: `its device file describes no ${missing}` });
   const device = await openDescribed(plan, { openWire, clock, use: devices });
-  return { devices: pick(device.parts, devices), close: () => device.close() };
+  return { devices: pick(device.parts, devices), counters: () => ({}), close: () => device.close() };
 }
 
 function pick(parts: DescribedParts, wanted: readonly Controlled[]): Partial<Devices> {

@@ -28,7 +28,7 @@ export async function openGcode(line: string, { stage, focus, limits, lines }: I
     reference: (xy ?? z)?.reference ?? 'homing',
     memory: restMemory(stateFolder(process.env), name),
   });
-  return { devices: devicesOf(controller, (xy ?? z)?.reference === 'byHand'), close: () => controller.close() };
+  return { devices: devicesOf(controller, (xy ?? z)?.reference === 'byHand'), counters: () => ({ [name]: { ...controller.counters } }), close: () => controller.close() };
 }
 
 /** Stage and focus drive on one controller are homed together, the objective first, as the driver has made sure; a focus drive alone is homed by itself. */

@@ -16,13 +16,6 @@ export function isAllReal({ stage, focus, camera, turret, lamp }: InstrumentConf
   return [stage, focus, camera, turret, lamp].every(({ driver }) => driver !== 'simulated');
 }
 
-/** Closes in the order given, each whatever became of the others; rejects with the first trouble. */
-async function closeAll(closings: readonly (() => Promise<void>)[]): Promise<void> {
-  const outcomes = await Promise.allSettled(closings.map((close) => close()));
-  const failed = outcomes.find((outcome) => outcome.status === 'rejected');
-  if (failed) throw failed.reason;
-}
-
 /**
  * Opens every device of the file that is not simulated: controllers first, the camera last, since it takes longest. Rejects with what the
  * drivers say, and closes what was opened.
@@ -31,12 +24,21 @@ export async function openRealDevices(config: InstrumentConfig, clock: Clock): P
   const controllers = await openControllers(config, clock);
   try {
     const camera = await openCamera(config, clock);
-    const byHand = devicesByHand(config);
-    return { devices: { ...byHand, ...controllers.devices, ...(camera ? { camera } : {}) }, close: () => closeAll([...(camera ? [() => camera.close()] : []), () => controllers.close()]) };
+    return {
+      devices: { ...devicesByHand(config), ...controllers.devices, ...camera?.devices },
+      counters: () => ({ ...controllers.counters(), ...camera?.counters() }),
+      // Each whatever becomes of the other.
+      close: () => closed([camera?.close(), controllers.close()]),
+    };
   } catch (error) {
     await controllers.close();
     throw error;
   }
+}
+
+async function closed(closings: readonly (Promise<void> | undefined)[]): Promise<void> {
+  const failed = (await Promise.allSettled(closings)).find((outcome) => outcome.status === 'rejected');
+  if (failed) throw failed.reason;
 }
 
 function devicesByHand({ turret, lamp }: InstrumentConfig): { readonly turret?: Turret; readonly lamp?: Lamp } {

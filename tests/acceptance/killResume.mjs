@@ -29,7 +29,7 @@ const night = makeNight('kill', (instrument, runSheet) => {
   Object.assign(instrument.camera, { widthPx: 256, heightPx: 208 });
   runSheet.overlap = 0.5;
   runSheet.chips = [
-    { name: 'T-01', outline: { rectangle: { centreUm: [20000, 20000], widthUm: 900, heightUm: 800, angleDeg: 3 } }, edgeMarginUm: 80, material: 'graphene', oxideNm: 290 },
+    { name: 'T-01', outline: { rectangle: { centreUm: [20000, 20000], widthUm: 760, heightUm: 660, angleDeg: 3 } }, edgeMarginUm: 80, material: 'graphene', oxideNm: 290 },
   ];
 });
 

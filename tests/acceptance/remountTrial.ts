@@ -94,7 +94,7 @@ export async function runTrial(number: number, swapped: boolean): Promise<Trial>
   try {
     const before = microscope(first.files.config, first.stage, worldSeed);
     const opened = beginNight(records, first.files, startMs);
-    const instrument = { instrument: guardInstrument(before.instrument, first.files.config.limits), setPace: () => undefined, close: async () => undefined };
+    const instrument = { instrument: guardInstrument(before.instrument, first.files.config.limits), setPace: () => undefined, counters: () => ({}), close: async () => undefined };
     const observatory = new Observatory({ records, instrument, config: first.files.config, pool: inlinePool(), log: pino({ enabled: false }), waitingClock: instantClock(startMs), freeBytes: async () => 1e12 });
     await observatory.runNight(opened);
     await before.instrument.camera.close();

@@ -58,6 +58,7 @@ export function openRig(config: InstrumentConfig, { startMs, realClock, untied =
     instrument,
     faults: microscope.faults,
     commands: log.commands,
+    counters: () => ({}),
     setPace: (pace) => microscope.virtualClock?.setPace(pace === 'real' ? realPace : undefined),
     close: async () => {
       await instrument.camera.close();
