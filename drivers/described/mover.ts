@@ -22,7 +22,8 @@ interface Goal {
 export class Mover {
   #isClosed = false;
   #ride: Ride | undefined;
-  #speedSet: { readonly text: string; readonly epoch: number } | undefined;
+  /** Epoch and speed as they were sent last. */
+  #speedSet: string | undefined;
   readonly #plan: MoverPlan;
   readonly #dialogue: Dialogue;
   readonly #clock: Clock;
@@ -64,7 +65,7 @@ export class Mover {
       const goal = { ...this.#goal(target, from, speedUmPerS), epoch };
       ride.hasBegun = true;
       this.#whereabouts.leave();
-      await this.#setSpeed(speed, epoch);
+      await this.#setSpeed(speed, speedUmPerS !== undefined, epoch);
       ride.check();
       const values = { ...this.#placeTexts(goal.units, from), ...(speed === undefined ? {} : { speed }) };
       await this.#dialogue.run(this.#plan.moveTo, { values, ...(epoch === undefined ? {} : { epoch }) });
@@ -133,6 +134,7 @@ export class Mover {
     try {
       return await work(ride);
     } catch (error) {
+      if (ride.hasBegun) this.#whereabouts.doubt();
       if (!ride.stopping && ride.hasBegun) await this.#haltAfter(error);
       throw await ride.reason(error);
     } finally {
@@ -186,6 +188,7 @@ export class Mover {
   }
 
   #short(at: readonly number[], goal: readonly number[]): DriverError {
+    this.#whereabouts.standsShort(at);
     const { axes, device } = this.#plan;
     const places = [this.#whereabouts.inOurs(at), this.#whereabouts.inOurs(goal)].map((ours) => ours.map((value, axis) => `${axes[axis]?.name ?? ''} ${Number(value.toFixed(3))}`).join(' '));
     return new DriverError('stalled', { device, at: places[0] ?? '', asked: places[1] ?? '' });
@@ -222,13 +225,14 @@ export class Mover {
     return numberText(units, speed.format);
   }
 
-  async #setSpeed(text: string | undefined, epoch: number | undefined): Promise<void> {
+  /** A limit that was asked for is sent each time: a device that has started anew unnoticed would else go at a speed of its own. */
+  async #setSpeed(text: string | undefined, isLimit: boolean, epoch: number | undefined): Promise<void> {
     const steps = this.#plan.speed?.set ?? [];
     if (text === undefined || epoch === undefined || steps.length === 0) return;
-    if (this.#speedSet?.text === text && this.#speedSet.epoch === epoch) return;
+    if (!isLimit && this.#speedSet === `${epoch} ${text}`) return;
     this.#speedSet = undefined;
     await this.#dialogue.run(steps, { values: { speed: text }, epoch });
-    this.#speedSet = { text, epoch };
+    this.#speedSet = `${epoch} ${text}`;
   }
 
   #requireOpen(): void {

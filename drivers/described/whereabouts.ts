@@ -89,6 +89,19 @@ export class Whereabouts {
     });
   }
 
+  /** A motion has failed: a device that can say whether it still knows its place is asked before it is believed again. */
+  doubt(): void {
+    this.#rest = undefined;
+    if (this.#plan.reference) this.#isLost = true;
+  }
+
+  /** Where it stands although it should stand elsewhere. One that cannot be asked and stands at its zero has started anew on the way. */
+  standsShort(units: readonly number[]): void {
+    if (!this.#plan.canBeLost || this.#plan.reference || !units.every((value) => value === 0)) return;
+    this.#isLost = true;
+    throw this.#lost();
+  }
+
   /** It sets out. */
   leave(): void {
     this.#rest = undefined;

@@ -199,6 +199,17 @@ describe('a device that starts anew', () => {
     expect(count(fake.commands, 'MA')).toBe(moves);
   });
 
+  it.each([['that can be asked', {}], ['that cannot be asked', noReference]])('on its way without a word is found out before it moves again: a stage %s', async (_which, changes) => {
+    const { clock, fake, stage } = await quillfen({ ...changes, offsetUnits: 'offsetUnits' });
+    const moving = expect(stage.moveTo({ xUm: 2000, yUm: 6000 })).rejects.toMatchObject({ code: expect.stringMatching(/^(stalled|positionLost)$/) as unknown });
+    while (!fake.x.isMoving) await clock.sleep(1);
+    fake.powerCycle();
+    await moving;
+    const moves = count(fake.commands, 'MA');
+    await expect(stage.moveTo({ xUm: 3000, yUm: 6000 })).rejects.toMatchObject({ code: 'positionLost' });
+    expect(count(fake.commands, 'MA')).toBe(moves);
+  });
+
   it('loses its height too, and finds it again at its upper end', async () => {
     const { fake, focus } = await quillfen();
     await focus.moveTo(500);
