@@ -28,7 +28,7 @@ export async function openRealDevices(config: InstrumentConfig, clock: Clock): P
       devices: { ...devicesByHand(config), ...controllers.devices, ...camera?.devices },
       counters: () => ({ ...controllers.counters(), ...camera?.counters() }),
       // Each whatever becomes of the other.
-      close: () => closed([camera?.close(), controllers.close()]),
+      close: () => closed([camera?.close() ?? Promise.resolve(), controllers.close()]),
     };
   } catch (error) {
     await controllers.close();
@@ -36,7 +36,7 @@ export async function openRealDevices(config: InstrumentConfig, clock: Clock): P
   }
 }
 
-async function closed(closings: readonly (Promise<void> | undefined)[]): Promise<void> {
+async function closed(closings: readonly Promise<void>[]): Promise<void> {
   const failed = (await Promise.allSettled(closings)).find((outcome) => outcome.status === 'rejected');
   if (failed) throw failed.reason;
 }

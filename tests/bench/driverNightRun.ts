@@ -160,7 +160,7 @@ export async function nightWithoutStage(awayMs: number): Promise<NightOutcome> {
       return { instrument: { ...simulated, stage: shadowed(stage, simulated.stage) }, trouble: { strike } };
     });
   } finally {
-    await fake.close();
+    fake.close();
   }
 }
 
