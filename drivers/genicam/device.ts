@@ -14,11 +14,29 @@ export interface Device {
   readonly serial: string;
 }
 
+/** Bootstrap register of GigE Vision, Control Channel Privilege: 0 when the camera knows of no controller (from memory; so does the fake). */
+const CONTROL_PRIVILEGE = 0x0a00;
+
 /** Whether it answers one question; up to some seconds where it does not. */
 export function isAnswering(library: Library, { handle }: Pick<Device, 'handle'>): boolean {
   try {
     library.exposureUs(handle);
     return true;
+  } catch {
+    return false;
+  }
+}
+
+/**
+ * Whether the camera still knows us: one that has started anew, or has missed our heartbeat, answers and takes orders, but has forgotten
+ * its settings and sends no frames. Seconds where it does not answer.
+ */
+export function isStillOurs(library: Library, { handle, isNetwork }: Device): boolean {
+  if (!isNetwork) return isAnswering(library, { handle });
+  const value: [number | bigint] = [0];
+  try {
+    library.readRegister(library.deviceOf(handle), CONTROL_PRIVILEGE, value);
+    return Number(value[0]) !== 0;
   } catch {
     return false;
   }

@@ -32,6 +32,7 @@ function cameraCalls({ plain, fallible }: Binding) {
     deviceOf: plain<[camera: Handle], Handle>('arv_camera_get_device', P, [P]),
     isNetworkCamera: plain<[camera: Handle], number>('arv_camera_is_gv_device', 'int', [P]),
     isController: plain<[device: Handle], number>('arv_gv_device_is_controller', 'int', [P]),
+    readRegister: fallible<[device: Handle, address: number, value: Written], number>('arv_device_read_register', 'int', [P, 'uint64', out('uint32')]),
     autoPacketSize: fallible<[camera: Handle], number>('arv_camera_gv_auto_packet_size', 'uint', [P]),
     setPacketSize: fallible<[camera: Handle, bytes: number], void>('arv_camera_gv_set_packet_size', 'void', [P, 'int']),
     packetSize: fallible<[camera: Handle], number>('arv_camera_gv_get_packet_size', 'uint', [P]),

@@ -1,13 +1,13 @@
 import { DriverError, type CameraFrame, type CameraSettings, type Clock } from '../interfaces/index.ts';
 import { ConfiguredCamera } from './configured.ts';
-import { isAnswering } from './device.ts';
+import { isAnswering, isStillOurs } from './device.ts';
 import { checkSettings, wholeSensor } from './geometry.ts';
 import type { Library } from './library.ts';
 import { NO_COUNTS, type CameraChoice, type CameraCounters, type CameraFacts, type OpenOptions } from './messages.ts';
 import { asDriverError } from './problems.ts';
 import { takeFreeRun, takeTriggered, type Miss, type Shot } from './take.ts';
 
-/** `silent`: it no longer answers, and is closed without farewells. `answering`: it does, and still gave no frame. */
+/** `silent`: it no longer answers us, and is closed without farewells. `answering`: it does, and still gave no frame. */
 type Loss = 'none' | 'silent' | 'answering';
 
 /**
@@ -153,9 +153,9 @@ export class Session {
   /** No frame came: whether the camera is gone or only gave none, everything is opened anew before the next. */
   #never(camera: ConfiguredCamera, { waitedMs }: Extract<Miss, { kind: 'never' }>): DriverError {
     this.#counters = { ...this.#counters, timeouts: this.#counters.timeouts + 1 };
-    const isSilent = !isAnswering(this.#library, camera.device);
-    this.#loss = isSilent ? 'silent' : 'answering';
-    return new DriverError(isSilent ? 'disconnected' : 'noFrame', { device: 'camera', serial: this.#serial, waitedMs });
+    const isOurs = isStillOurs(this.#library, camera.device);
+    this.#loss = isOurs ? 'answering' : 'silent';
+    return new DriverError(isOurs ? 'noFrame' : 'disconnected', { device: 'camera', serial: this.#serial, waitedMs });
   }
 
   /** The library counts anew with each stream: only what was added since the last look is taken over. */
