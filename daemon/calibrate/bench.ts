@@ -26,7 +26,7 @@ export interface Bench {
   readonly tell: (text: string) => void;
 }
 
-export type Procedure = 'camera' | 'backlash' | 'objectives' | 'scale';
+export type Procedure = 'camera' | 'backlash' | 'objectives' | 'scale' | 'linearity';
 
 /** Slack is not known yet when it is measured: places are passed by this much at least. */
 const leastTakeUpUm = 60;

@@ -3,8 +3,10 @@ import { calibrateBacklash } from './backlash.ts';
 import type { Bench, Procedure } from './bench.ts';
 import { leaveSafe } from './bench.ts';
 import { calibrateCamera } from './camera.ts';
+import { calibrateLinearity } from './linearity.ts';
 import { calibrateObjective } from './objectives.ts';
 import { calibrateScale } from './scale.ts';
+import { linearityText } from '../linearity/words.ts';
 import { backlashText, cameraText, objectiveText, scaleText } from './words.ts';
 
 export interface CalibrationWish {
@@ -35,6 +37,7 @@ const procedures: { readonly [P in Procedure]: (bench: Bench, wish: CalibrationW
     for (const name of others) texts.push(objectiveText(await calibrateObjective(bench, opticalPathFor(name, bench.config))));
     return texts.join('\n\n');
   },
+  linearity: async (bench) => linearityText(await calibrateLinearity(bench)),
   scale: async (bench, { pitchUm }) => scaleText(await calibrateScale(bench, pitchUm), bench.path, bench.config.cameraToStage.matrix !== undefined),
 };
 

@@ -18,13 +18,14 @@ interface CalibrateOptions {
   readonly focusRangeUm: string;
 }
 
-const procedures: readonly Procedure[] = ['camera', 'backlash', 'objectives', 'scale'];
+const procedures: readonly Procedure[] = ['camera', 'backlash', 'objectives', 'scale', 'linearity'];
 
 const explanation = `
 camera      how the camera lies on the stage: moves of known length, and where the picture goes
 backlash    slack of both axes: one place reached from below and from above
 objectives  focus and picture centre of the other objectives against the first
 scale       true size of a pixel, with a stage micrometer under the objective
+linearity   whether twice the exposure gives twice the light within 1 %; the objective stays up, a bright place is best
 
 Go to a place with flakes or dust all round. The instrument file is not written: the lines to put into it are printed. A good order is
 scale (where there is a micrometer), camera, backlash, objectives; camera with the weakest objective, for it serves all of them.
@@ -34,7 +35,7 @@ Afterwards the objective is up and the lamp off.`;
 export const calibrateCommand: AddCommand = (program, context, done) => {
   program
     .command('calibrate')
-    .description('measure the instrument: camera, backlash, objectives or scale; prints the lines for its file')
+    .description('measure the instrument: camera, backlash, objectives, scale or linearity; prints the lines for its file')
     .argument('<procedure>', `one of ${procedures.join(', ')}`)
     .option('-i, --instrument <file>', 'the instrument file', 'instrument.yaml')
     .option('--at <x,y>', 'place on the stage in um; where it stands when left out')

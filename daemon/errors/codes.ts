@@ -65,6 +65,8 @@ export interface RunDetails {
   };
   readonly noReachableZ: { readonly chip: string; readonly expectedUm: number; readonly rangeUm: number; readonly zMinUm: number; readonly zMaxUm: number };
   readonly parked: { readonly tile: number; readonly cause: string };
+  /** Found before the night began: twice the exposure does not give twice the light. */
+  readonly notLinear: { readonly channel: string; readonly found: number; readonly wanted: number; readonly uncertainty: number };
   readonly interrupted: Readonly<Record<never, never>>;
   readonly internal: { readonly reason: string };
 }

@@ -1,6 +1,9 @@
 import { LEAST_LIKENESS } from '../../planner/frames/placedPicture.ts';
+import { LINEARITY_BAR } from '../linearity/types.ts';
 import type { ClassifierDetails, EntriesFor, RunDetails, Sentence, ServerDetails } from './codes.ts';
 import { bytes, counted, figure, lengthUm, stopped } from './words.ts';
+
+const LINEARITY_BAR_PERCENT = 100 * LINEARITY_BAR;
 
 const UNCHANGED = 'Nothing was changed.';
 
@@ -82,6 +85,14 @@ export const runEntries: EntriesFor<RunDetails> = {
       `The night is parked at tile ${tile}: ${stopped(cause)}`,
       'The objective is up, and every tile recorded before is kept.',
       'Look at the instrument, then go on with `--resume`.',
+    ],
+  },
+  notLinear: {
+    exit: 1,
+    say: ({ channel, found, wanted, uncertainty }) => [
+      `The camera is not linear: ${figure(wanted, 3)} times the exposure gave ${figure(found, 4)} ± ${figure(Math.max(0.0001, uncertainty), 4)} times the light (${channel}), where ${LINEARITY_BAR_PERCENT} % is allowed; contrast is then not to be trusted.`,
+      'The night was not begun.',
+      'Switch off any gamma, automatic or colour correction of the camera and check `camera.transfer`; `nightjar calibrate linearity` shows every channel. `camera.checkLinearity: false` begins without the check.',
     ],
   },
   interrupted: { exit: 130, say: () => ['It was interrupted.', 'Everything recorded so far is kept.', 'Go on with `--resume`.'] },

@@ -91,7 +91,7 @@ export class ChipStates {
   optics(name: string): OpticalContext {
     const { flat, substrate } = this.of(name);
     const { config, path } = this.context;
-    const levels = this.dark?.levels ?? [0, 0, 0];
+    const levels = this.dark?.levels ?? this.noDark();
     const masked = bothSets(this.dark?.hot ?? new Int32Array(0), badSamples(this.bad));
     const plain = { transfer: config.camera.transfer, numericalAperture: path.numericalAperture, dark: this.dark?.perSample ?? levels, flare: levels.map(() => path.strayLight), masked };
     return flat ? { ...plain, flat, substrate } : plain;
@@ -117,7 +117,12 @@ export class ChipStates {
     return rejectFixed(this.fixed, detections, pose);
   }
 
-  /** What the camera gives without light. */
+  /** Nothing to be taken off, for each channel. */
+  private noDark(): readonly number[] {
+    return this.context.instrument.camera.info.pixelFormat.startsWith('mono') ? [0] : [0, 0, 0];
+  }
+
+  /** What the camera gives without light; never told where there is no darkness: nothing is taken off then. */
   setDark(dark: DarkReading): void {
     this.dark = dark;
   }

@@ -60,7 +60,8 @@ export class NightActivities implements Activities {
   }
 
   async prepare(signal: AbortSignal): Promise<void> {
-    this.chips.setDark(await prepare(this.context, signal));
+    const dark = await prepare(this.context, (text) => this.reporter.preflight(text), signal);
+    if (dark) this.chips.setDark(dark);
     const warmUp = warmUpSentence(this.context.config.focus.warmUpMin);
     if (warmUp !== undefined) this.reporter.preflight(warmUp);
   }

@@ -107,6 +107,7 @@ const words: Readonly<Record<string, string>> = {
   workerLost: 'the classifier does not run any more',
   badReply: 'a device gave an answer that cannot be read',
   writeFailed: 'a file could not be written',
+  notLinear: 'the camera is not linear',
   internal: 'Nightjar itself failed',
 };
 

@@ -52,6 +52,16 @@ describe('camera', () => {
   }, patienceMs);
 });
 
+describe('linearity', () => {
+  it('of the simulated camera holds within 1 %, and the instrument is left safe', async () => {
+    const rig = openCalibration({ seed: 51, tray: richTray(5) });
+    const text = await calibrate(rig.bench, { procedure: 'linearity', others: [], pitchUm: 10 });
+    expect(text).toMatch(/red +(1\.9[89]|2\.0[01])\d* ± 0\.0\d+.*\n {2}green.*\n {2}blue.*\nThe camera is linear/);
+    await expectSafe(rig);
+    expect(forbidden(rig.commands, rig.bench.config.limits)).toEqual([]);
+  }, patienceMs);
+});
+
 describe('backlash', () => {
   it('is found on each axis within 0.5 um', async () => {
     const { bench } = openCalibration({ seed: 43, turnDeg: 90, mirrored: true, cameraToStage: '{ rotationDeg: 90, mirrored: true }', stage: { backlashUm: 12, backlashYUm: 6.5 } });

@@ -17,7 +17,7 @@ describe('nightjar calibrate', () => {
   });
 
   it.each([
-    [['calibrate', 'lamp'], 'one of camera, backlash, objectives, scale is wanted'],
+    [['calibrate', 'lamp'], 'one of camera, backlash, objectives, scale, linearity is wanted'],
     [['calibrate', 'camera', '--at', '20000'], '--at 20000: x,y in um is wanted'],
     [['calibrate', 'camera', '--at', '1,2,3'], '--at 1,2,3'],
     [['calibrate', 'scale', '--pitch-um', '0'], '--pitch-um 0: a length in um above 0 is wanted'],
