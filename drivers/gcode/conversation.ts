@@ -38,6 +38,7 @@ const STATUS_WITHIN_MS = 400;
 /** Answers to commands that move nothing. */
 export const COMMAND_WITHIN_MS = 1000;
 const MOST_ATTEMPTS = 3;
+const CATCH_UP_PAUSE_MS = 100;
 /** Status asked again in vain: silence for this many times, or unreadable lines for this many. */
 const MOST_SILENCES = 4;
 const MOST_UNCLEAR = 8;
@@ -156,9 +157,12 @@ export class Conversation implements WireListener {
   async catchUp(): Promise<void> {
     for (let attempt = 0; attempt < MOST_ATTEMPTS; attempt++) {
       const { outcome, said } = await this.command(ASK_IDENTITY, COMMAND_WITHIN_MS);
-      if (outcome !== 'ok' || !said.some((reply) => reply.kind === 'message' && reply.text.startsWith('[VER:'))) continue;
-      this.isBehind = false;
-      return;
+      if (outcome === 'ok' && said.some((reply) => reply.kind === 'message' && reply.text.startsWith('[VER:'))) {
+        this.isBehind = false;
+        return;
+      }
+      // Under way it refuses.
+      await this.#clock.sleep(CATCH_UP_PAUSE_MS);
     }
     throw new DriverError('timeout', { ...this.#about, what: `no answer to ${ASK_IDENTITY}`, waitedMs: MOST_ATTEMPTS * COMMAND_WITHIN_MS });
   }

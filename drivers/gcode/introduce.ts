@@ -13,6 +13,8 @@ const STRANGER_WITHIN_MS = 500;
 /** More than this share of bytes that are no text, and it is no text. */
 const MOST_ODD = 0.05;
 const MOST_READINGS = 8;
+/** Its last line can be lost to noise once. */
+const MOST_SILENCES = 2;
 const CANCEL_WITHIN_MS = 3000;
 
 /** Nobody of this kind is there: says what was heard instead. */
@@ -66,9 +68,11 @@ const isSame = (a: Settings, b: Settings) => NEEDED_SETTINGS.every((number) => a
  */
 export async function readSettings(talk: Conversation, about: ErrorDetails): Promise<Settings> {
   let before: Settings = new Map();
+  let silences = 0;
   for (let attempt = 0; attempt < MOST_READINGS; attempt++) {
     const { outcome, said } = await talk.command(ASK_SETTINGS, COMMAND_WITHIN_MS);
-    if (outcome === 'silent') throw new DriverError('timeout', { ...about, what: `no answer to ${ASK_SETTINGS}`, waitedMs: COMMAND_WITHIN_MS });
+    if (outcome === 'silent') silences++;
+    if (silences >= MOST_SILENCES) throw new DriverError('timeout', { ...about, what: `no answer to ${ASK_SETTINGS}`, waitedMs: MOST_SILENCES * COMMAND_WITHIN_MS });
     const settings = new Map(said.flatMap((reply) => (reply.kind === 'setting' ? [[reply.number, reply.value] as const] : [])));
     if (isComplete(settings) && isSame(settings, before)) return settings;
     // A reading with a hole is no witness; the one before it still is.

@@ -27,12 +27,12 @@ export class Motor {
     this.#turn = turn;
   }
 
-  /** Um of its axes, in their order. */
+  /** Um of its axes, in their order. At rest, what was seen within the last second stands: the safety gate asks before every move. */
   async position(): Promise<readonly number[]> {
     this.#requireOpen();
     const talk = await this.#session.ready();
     this.#session.requireKnown();
-    if (!this.#turn.isTaken) return this.#toUm(await this.#session.confirm(talk));
+    if (!this.#turn.isTaken) return this.#toUm(await this.#session.standing(talk));
     return this.#toUm(await this.#session.underWay(talk));
   }
 

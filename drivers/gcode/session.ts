@@ -29,7 +29,7 @@ export class Session {
   paces: readonly AxisPace[] = [];
   /** The machine's count at the reference place; zero with homing. */
   referenceMm: readonly number[] = [0, 0, 0];
-  #known: Whereabouts = NOWHERE;
+  #last: Whereabouts = NOWHERE;
   /** Something was heard that may have been a restart. */
   #isInDoubt = false;
   #isClosed = false;
@@ -44,11 +44,22 @@ export class Session {
     const remembered = options.memory?.recall();
     if (!remembered) return;
     this.referenceMm = remembered.referenceMm;
-    this.#known = { ...NOWHERE, lostBecause: undefined, restMm: remembered.restMm };
+    this.#last = { ...NOWHERE, lostBecause: undefined, restMm: remembered.restMm };
   }
 
   get known(): Whereabouts {
-    return this.#known;
+    return this.#last;
+  }
+
+  get #known(): Whereabouts {
+    return this.#last;
+  }
+
+  /** What is lost is not to be remembered either. */
+  set #known(next: Whereabouts) {
+    const isNewlyLost = next.lostBecause !== undefined && this.#last.lostBecause === undefined;
+    this.#last = next;
+    if (isNewlyLost) this.options.memory?.keep(undefined);
   }
 
   get isClosed(): boolean {
@@ -161,7 +172,6 @@ export class Session {
 
   lose(because: string): void {
     this.#known = lost(this.#known, because);
-    this.options.memory?.keep(undefined);
   }
 
   async close(): Promise<void> {
@@ -178,7 +188,6 @@ export class Session {
 
   #returned(mm: readonly number[]): readonly number[] {
     this.#known = onReturn(this.#known, mm, this.clock.now());
-    if (this.#known.lostBecause !== undefined) this.options.memory?.keep(undefined);
     this.requireKnown();
     return this.#rests(this.#known.restMm ?? mm);
   }

@@ -32,6 +32,6 @@ export async function openRefusal(error: Error, path: string, about: ErrorDetail
     return new DriverError('noAccess', { ...about, group }, { cause: error });
   }
   if (/no such file|no such device/i.test(reason)) return noSuchPort(about, folders);
-  if (/baud/i.test(reason)) return noSuchPort(about, folders, 'it cannot have this baud rate');
-  return noSuchPort(about, folders, /inappropriate ioctl/i.test(reason) ? 'it is no serial port' : reason);
+  if (/inappropriate ioctl/i.test(reason)) return noSuchPort(about, folders, 'it is no serial port');
+  return noSuchPort(about, folders, /baud/i.test(reason) ? 'it cannot have this baud rate' : reason);
 }

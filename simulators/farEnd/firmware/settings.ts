@@ -22,7 +22,7 @@ export interface FirmwareBuild {
 export const QUICK_BUILD: FirmwareBuild = {
   stepsPerMm: [4000, 4000, 10_000],
   maxRateMmPerMin: [3600, 3600, 600],
-  accelerationMmPerS2: [2000, 2000, 400],
+  accelerationMmPerS2: [1000, 1000, 100],
   travelMm: [20, 16, 5],
   hasSwitches: true,
   homesLow: 0,

@@ -10,7 +10,7 @@ export const clock = createSystemClock();
 export const AXES = {
   x: { letter: 'X', sign: 1, originUm: 20_000, minUm: 16_000, maxUm: 19_000, stepsPerMm: 4000 },
   y: { letter: 'Y', sign: -1, originUm: 0, minUm: 1000, maxUm: 4000, stepsPerMm: 4000 },
-  z: { letter: 'Z', sign: 1, originUm: 5000, minUm: 2800, maxUm: 4000, stepsPerMm: 10_000 },
+  z: { letter: 'Z', sign: 1, originUm: 5000, minUm: 2000, maxUm: 4000, stepsPerMm: 10_000 },
 } as const satisfies Record<string, GcodeAxis>;
 
 // Tests of one file run side by side (they mostly wait for motors): what they opened is closed when all are done.
