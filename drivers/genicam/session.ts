@@ -2,6 +2,7 @@ import { DriverError, type CameraFrame, type CameraSettings, type Clock } from '
 import { ConfiguredCamera } from './configured.ts';
 import { isAnswering, isStillOurs } from './device.ts';
 import { checkSettings, wholeSensor } from './geometry.ts';
+import { readKept, restoreKept, type KeptValue } from './kept.ts';
 import type { Library } from './library.ts';
 import { NO_COUNTS, type CameraChoice, type CameraCounters, type CameraFacts, type OpenOptions } from './messages.ts';
 import { asDriverError } from './problems.ts';
@@ -23,6 +24,8 @@ export class Session {
   #loss: Loss = 'none';
   #packetsSeen = { missing: 0, resent: 0 };
   #serial = '';
+  /** Values of the user's that a camera may have forgotten when it comes back. */
+  #kept: readonly KeptValue[] | undefined;
   #counters: CameraCounters = NO_COUNTS;
 
   constructor(library: Library, options: OpenOptions, clock: Clock) {
@@ -90,6 +93,9 @@ export class Session {
     let camera: ConfiguredCamera | undefined;
     try {
       camera = ConfiguredCamera.open(this.#library, choice, this.#options);
+      const { handle } = camera.device;
+      if (this.#kept) restoreKept(this.#library, handle, this.#kept);
+      else this.#kept = readKept(this.#library, handle);
       this.#settings = camera.apply(this.#settings ?? camera.wokenSettings());
       this.#camera = camera;
       this.#packetsSeen = { missing: 0, resent: 0 };

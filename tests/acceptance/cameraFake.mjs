@@ -1,5 +1,6 @@
 // Debian's fake GigE Vision camera for the scripts of this folder and of tests/bench: started, killed, held up, and given other features.
 import { execFileSync, spawn } from 'node:child_process';
+import { createSocket } from 'node:dgram';
 import { once } from 'node:events';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
@@ -26,6 +27,26 @@ export function requireFakeCamera() {
   }
 }
 
+/** The control port of GigE Vision (from memory; `ss -lunp` shows it): a second fake camera would open it too, and take the packets of the first. */
+const CONTROL_PORT = 3956;
+
+async function isPortFree() {
+  const socket = createSocket('udp4');
+  const free = once(socket, 'listening').then(() => true, () => false);
+  socket.bind({ port: CONTROL_PORT, address: LOOPBACK.address, exclusive: true });
+  if (!(await free)) return false;
+  socket.close();
+  return true;
+}
+
+async function freePort() {
+  for (let tries = 0; tries < 60; tries++) {
+    if (await isPortFree()) return;
+    await sleep(500);
+  }
+  throw new Error(`UDP port ${CONTROL_PORT} is in use: another fake camera is running on this computer`);
+}
+
 const running = new Set();
 process.on('exit', () => {
   for (const child of running) child.kill('SIGKILL');
@@ -33,6 +54,7 @@ process.on('exit', () => {
 
 /** One fake camera on loopback, ready when this resolves. `lostPerThousand`: packets that never arrive; `xml`: its features, from a file. */
 export async function startFake(serial, { lostPerThousand = 0, xml } = {}) {
+  await freePort();
   const args = ['-i', '127.0.0.1', '-s', serial, ...(lostPerThousand > 0 ? ['-r', String(lostPerThousand)] : []), ...(xml ? ['-g', xml] : [])];
   const child = spawn(PROGRAM, args, { stdio: 'ignore' });
   running.add(child);
@@ -48,6 +70,17 @@ export async function startFake(serial, { lostPerThousand = 0, xml } = {}) {
       await ended;
     },
   };
+}
+
+/** A white balance of the running fake camera, seen and, with a value, set from outside, as its maker's program would. */
+export function balanceOnFake(colour, value) {
+  const library = koffi.load('libaravis-0.8.so.0');
+  const camera = library.func('void *arv_camera_new(const char *name, void *error)')(LOOPBACK.address, null);
+  library.func('void arv_camera_set_string(void *camera, const char *feature, const char *value, void *error)')(camera, 'BalanceRatioSelector', colour, null);
+  if (value !== undefined) library.func('void arv_camera_set_float(void *camera, const char *feature, double value, void *error)')(camera, 'BalanceRatio', value, null);
+  const seen = library.func('double arv_camera_get_float(void *camera, const char *feature, void *error)')(camera, 'BalanceRatio', null);
+  library.func('void g_object_unref(void *object)')(camera);
+  return seen;
 }
 
 /** The features that the running fake camera describes, as its XML text. */
@@ -71,6 +104,11 @@ export const SWITCHABLE = [
   '<Boolean Name="LUTEnable"><pValue>LutRegister</pValue><OnValue>0</OnValue><OffValue>1</OffValue></Boolean>', register('LutRegister', '0x404'),
   '<Float Name="Gamma"><pValue>GammaConverter</pValue><Min>0.25</Min><Max>4</Max></Float>',
   '<Converter Name="GammaConverter"><FormulaTo>FROM*1000</FormulaTo><FormulaFrom>TO/1000</FormulaFrom><pValue>GammaRegister</pValue></Converter>', register('GammaRegister', '0x408'),
+  '<Enumeration Name="BalanceRatioSelector"><EnumEntry Name="Red"><Value>0</Value></EnumEntry><EnumEntry Name="Green"><Value>1</Value></EnumEntry><EnumEntry Name="Blue"><Value>2</Value></EnumEntry><pValue>BalanceIndex</pValue></Enumeration>',
+  '<Integer Name="BalanceIndex"><Value>0</Value></Integer>',
+  '<Float Name="BalanceRatio"><pValue>BalanceConverter</pValue><Min>0</Min><Max>8</Max></Float>',
+  '<Converter Name="BalanceConverter"><FormulaTo>FROM*1000</FormulaTo><FormulaFrom>TO/1000</FormulaFrom><pValue>BalanceRegister</pValue></Converter>',
+  register('BalanceRegister', '0x420').replace('<Length>', '<pIndex Offset="4">BalanceIndex</pIndex><Length>'),
   '<Integer Name="NoiseReduction"><pValue>NoiseRegister</pValue><Min>0</Min><Max>5</Max></Integer>', register('NoiseRegister', '0x40c'),
 ].join('\n');
 
