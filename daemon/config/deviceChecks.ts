@@ -1,3 +1,4 @@
+import type { DevicePlan } from '../../drivers/described/index.ts';
 import { parseDescription } from '../describe/readDescription.ts';
 import { hasCode } from '../errors/index.ts';
 import type { InstrumentConfig } from './instrument.ts';
@@ -62,6 +63,23 @@ function spokenProblems(instrument: InstrumentConfig): PlacedProblem[] {
   });
 }
 
+/** What a device can do by its description must be enough for what the instrument file asks of it. */
+function describedProblems({ parts }: DevicePlan, line: string, { stage, focus, turret, limits, objectives }: InstrumentConfig): PlacedProblem[] {
+  const travel = stage.line === line ? parts.stage?.travel : undefined;
+  const range = focus.line === line ? parts.focus : undefined;
+  const positions = turret.line === line ? parts.turret?.positions : undefined;
+  const ends = [
+    ...(travel ? (['xMinUm', 'xMaxUm', 'yMinUm', 'yMaxUm'] as const).map((key) => ({ key, end: travel[key] })) : []),
+    ...(range ? (['zMinUm', 'zMaxUm'] as const).map((key) => ({ key, end: range[key] })) : []),
+  ];
+  const beyond = ends.filter(({ key, end }) => (key.endsWith('MinUm') ? limits[key] < end : limits[key] > end));
+  const missing = positions === undefined ? [] : Object.entries(objectives).filter(([, { turretPosition }]) => turretPosition >= positions);
+  return [
+    ...beyond.map(({ key, end }) => ({ path: ['limits', key], message: `lies beyond the end of the device's travel (${end}), as its device file has it` })),
+    ...missing.map(([name]) => ({ path: ['objectives', name, 'turretPosition'], message: `must be below ${positions ?? 0}: the device file describes so many positions, counted from 0` })),
+  ];
+}
+
 /** A device file must stand in its place by now, in order, and describe what is said to be behind its line. */
 function deviceFileProblems(instrument: InstrumentConfig): PlacedProblem[] {
   return Object.entries(instrument.lines).flatMap(([name, { deviceFile }]) => {
@@ -70,8 +88,9 @@ function deviceFileProblems(instrument: InstrumentConfig): PlacedProblem[] {
     if (!deviceFile.includes('\n')) return [{ path, message: 'names a file, which is only read beside an instrument file that is a file itself' }];
     try {
       const { plan } = parseDescription({ text: deviceFile, file: 'device file' });
+      const problems = describedProblems(plan, name, instrument);
       const missing = usersOfLines(instrument).filter((user) => user.line === name && Reflect.get(plan.parts, user.name) === undefined);
-      return missing.map((user) => ({ path: user.path, message: `the device file of line "${name}" describes no ${user.name}` }));
+      return [...problems, ...missing.map((user) => ({ path: user.path, message: `the device file of line "${name}" describes no ${user.name}` }))];
     } catch (error) {
       if (!hasCode(error, 'badConfig')) throw error;
       return error.details.problems.map(({ line, key, message }) => ({ path, message: `line ${line} of the device file, ${key === '' ? 'whole file' : key}: ${message}` }));

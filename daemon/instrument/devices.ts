@@ -9,3 +9,9 @@ export interface RealDevices {
   counters(): Readonly<Record<string, object>>;
   close(): Promise<void>;
 }
+
+/** Resolves when all have been closed; rejects with the first trouble, but not before the others are through. */
+export async function allClosed(closings: readonly Promise<void>[]): Promise<void> {
+  const failed = (await Promise.allSettled(closings)).find((outcome) => outcome.status === 'rejected');
+  if (failed) throw failed.reason;
+}

@@ -5,7 +5,7 @@ import { tcpOpener } from '../../drivers/line/tcpWire.ts';
 import type { OpenWire } from '../../drivers/line/wire.ts';
 import type { InstrumentConfig } from '../config/instrument.ts';
 import { parseDescription } from '../describe/readDescription.ts';
-import type { Devices, RealDevices } from './devices.ts';
+import { allClosed, type Devices, type RealDevices } from './devices.ts';
 import { openGcode } from './openGcode.ts';
 
 type LineConfig = InstrumentConfig['lines'][string];
@@ -40,13 +40,12 @@ export function wireFor({ serial, tcp }: Pick<LineConfig, 'serial' | 'tcp'>, clo
 /** Opens each line once, with all devices behind it. Rejects with what the drivers say, and closes what was opened. */
 export async function openControllers(config: InstrumentConfig, clock: Clock): Promise<RealDevices> {
   const opened: RealDevices[] = [];
-  const close = async (): Promise<void> => {
-    for (const each of opened.splice(0).reverse()) await each.close();
-  };
+  // Each whatever becomes of the others: a lamp that would not go off must not keep the stage's line.
+  const close = (): Promise<void> => allClosed(opened.splice(0).map((each) => each.close()));
   try {
     for (const use of usesOfLines(config)) opened.push(await openLine(use, config, clock));
   } catch (error) {
-    await close();
+    await close().catch(() => undefined);
     throw error;
   }
   return { devices: Object.assign({}, ...opened.map(({ devices }) => devices)) as Partial<Devices>, counters: () => Object.assign({}, ...opened.map((each) => each.counters())) as Record<string, object>, close };

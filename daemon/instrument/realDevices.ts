@@ -2,7 +2,7 @@ import type { Clock, Lamp, Turret } from '../../drivers/interfaces/index.ts';
 import { openLampByHand } from '../../drivers/byHand/lamp.ts';
 import { openTurretByHand } from '../../drivers/byHand/turret.ts';
 import type { InstrumentConfig } from '../config/instrument.ts';
-import type { RealDevices } from './devices.ts';
+import { allClosed, type RealDevices } from './devices.ts';
 import { openCamera } from './openCamera.ts';
 import { openControllers } from './openControllers.ts';
 
@@ -28,17 +28,12 @@ export async function openRealDevices(config: InstrumentConfig, clock: Clock): P
       devices: { ...devicesByHand(config), ...controllers.devices, ...camera?.devices },
       counters: () => ({ ...controllers.counters(), ...camera?.counters() }),
       // Each whatever becomes of the other.
-      close: () => closed([camera?.close() ?? Promise.resolve(), controllers.close()]),
+      close: () => allClosed([camera?.close() ?? Promise.resolve(), controllers.close()]),
     };
   } catch (error) {
-    await controllers.close();
+    await controllers.close().catch(() => undefined);
     throw error;
   }
-}
-
-async function closed(closings: readonly Promise<void>[]): Promise<void> {
-  const failed = (await Promise.allSettled(closings)).find((outcome) => outcome.status === 'rejected');
-  if (failed) throw failed.reason;
 }
 
 function devicesByHand({ turret, lamp }: InstrumentConfig): { readonly turret?: Turret; readonly lamp?: Lamp } {

@@ -86,7 +86,7 @@ const words: Readonly<Record<string, string>> = {
   stopAsked: 'it was stopped',
   diskFull: 'the disk is full',
   focusNotFound: 'focus was not found',
-  positionLost: 'the stage has lost its position',
+  positionLost: 'an axis does not know where it is, and `nightjar home` is needed',
   disconnected: 'a device does not answer any more',
   noAnswer: 'a device says nothing any more',
   pipeEnded: 'the command that gives frames has ended',

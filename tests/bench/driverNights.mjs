@@ -17,7 +17,7 @@ const BAR_S = 10;
 
 /** The bench's world is TypeScript that no build compiles; its bundle lies in the build folder, where the built workers are found. */
 async function load() {
-  const outfile = fileURLToPath(new URL('../../.build/tests/bench/driverNights.mjs', import.meta.url));
+  const outfile = fileURLToPath(new URL('../../.build/driverNights.mjs', import.meta.url));
   const entry = fileURLToPath(new URL('./driverNightRun.ts', import.meta.url));
   await build({ entryPoints: [entry], outfile, bundle: true, platform: 'node', format: 'esm', packages: 'external', logLevel: 'warning' });
   return import(pathToFileURL(outfile).href);

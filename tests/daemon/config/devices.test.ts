@@ -82,6 +82,10 @@ describe('the file that describes a device', () => {
   it('is named when it is not there, does not say what is asked of it, or has a wrong key', async () => {
     await expect(read(withBox('nowhere.yaml'))).rejects.toMatchObject({ code: 'badConfig', details: { problems: [{ key: 'deviceFile', message: expect.stringContaining('nowhere.yaml: there is no file') }] } });
     await expect(read({ ...withBox(box), stage: { driver: 'described', line: 'box' } })).rejects.toMatchObject({ details: { problems: [{ key: 'stage.line', message: 'the device file of line "box" describes no stage' }] } });
+    const stageFile = sourceFile('daemon/demo/devices/quillfen-qf200.yaml');
+    const withStage = { lines: { motion: { ...motion.motion, deviceFile: stageFile } }, stage: { driver: 'described', line: 'motion' } };
+    await expect(read(withStage)).rejects.toMatchObject({ details: { problems: [{ key: 'limits.xMaxUm', message: expect.stringMatching(/beyond the end of the device's travel \(20000\)/) }, { key: 'limits.yMaxUm' }] } });
+    await expect(read({ ...withBox(box), turret: { driver: 'described', line: 'box' }, objectives: { '10x': { magnification: 10, numericalAperture: 0.3, turretPosition: 5 } } })).rejects.toMatchObject({ details: { problems: [{ key: 'objectives.10x.turretPosition', message: expect.stringContaining('must be below 5') }] } });
     await writeFile(join(folder, 'wrong.yaml'), 'maker: Oxbow\nmodel: O-1\nidentfy: { send: ID, expect: ME }\nlamp: {}\n');
     await expect(read(withBox('wrong.yaml'))).rejects.toMatchObject({ details: { problems: expect.arrayContaining([{ line: expect.any(Number), key: 'lines.box.deviceFile', message: expect.stringMatching(/^line 3 of the device file, identfy: unknown key "identfy"; the nearest valid key is "identify"/) }]) as unknown } });
   });
