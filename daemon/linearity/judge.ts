@@ -69,11 +69,15 @@ function judgeChannel({ shortMs, longMs, dark, light }: LinearityReadings, chann
   const ratios = ratiosOf(whole, brightest);
   const ratio = median(ratios);
   const ofCycles = cycles.map((cycle) => median(ratiosOf(cycle, brightest)));
-  const [blocksError, cyclesError] = [errorOfMedian(ratios), errorOfMean(ofCycles)];
+  const blocksError = errorOfMedian(ratios) / Math.abs(ratio);
+  const lightOf = (reading: BlockReading, darkLevel: Float64Array): number => mean(brightest.map((block) => (reading.means[block * reading.channels + channel] as number) - (darkLevel[block] as number)));
+  const pairs = light.map(({ short, long }) => ({ short: short.map((reading) => lightOf(reading, darkShort)), long: long.map((reading) => lightOf(reading, darkLong)) }));
+  // Six cycles may agree by chance; that their frames do so as well is far less likely.
+  const cyclesError = Math.max(errorOfMean(ofCycles) / Math.abs(ratio), errorByFrames(pairs));
   return {
     name,
     ratio,
-    uncertainty: Math.hypot(blocksError, cyclesError) / Math.abs(ratio),
+    uncertainty: Math.hypot(blocksError, cyclesError),
     departure: ratio / (longMs / shortMs) - 1,
     level: median(Float32Array.from(brightest, (block) => whole.long[block] as number)),
     isUnsteady: cyclesError > UNSTEADY * blocksError,
@@ -102,12 +106,29 @@ function less(values: Float64Array, taken: Float64Array): Float64Array {
   return values.map((value, i) => value - (taken[i] as number));
 }
 
+/**
+ * Relative error of the mean ratio that follows from how much two frames of one exposure differ. An even drift is no difference.
+ * Of two frames each has the variance of one difference over two; a cycle's ratio, with two above and two below, that of one frame.
+ */
+function errorByFrames(pairs: readonly { readonly short: readonly number[]; readonly long: readonly number[] }[]): number {
+  const differences = (['short', 'long'] as const).map((which) => pairs.map((pair) => ((pair[which][1] ?? 0) - (pair[which][0] ?? 0)) / mean(pair[which])));
+  return Math.sqrt(mean(differences.map(varianceOf)) / 2 / pairs.length);
+}
+
 function errorOfMedian(values: Float32Array): number {
   const middle = median(values);
   return (MEDIAN_PENALTY * SPREAD_PER_MAD * median(values.map((value) => Math.abs(value - middle)))) / Math.sqrt(values.length);
 }
 
 function errorOfMean(values: readonly number[]): number {
-  const mean = values.reduce((sum, value) => sum + value, 0) / values.length;
-  return Math.sqrt(values.reduce((sum, value) => sum + (value - mean) ** 2, 0) / (values.length - 1) / values.length);
+  return Math.sqrt(varianceOf(values) / values.length);
+}
+
+function varianceOf(values: readonly number[]): number {
+  const middle = mean(values);
+  return values.reduce((sum, value) => sum + (value - middle) ** 2, 0) / (values.length - 1);
+}
+
+function mean(values: readonly number[]): number {
+  return values.reduce((sum, value) => sum + value, 0) / values.length;
 }

@@ -25,7 +25,7 @@ export function unknownSentence(why: LinearityUnknown): string {
     case 'tooBright':
       return `${begin}even at ${figure(why.shortMs, 3)} ms and twice that the picture is too bright. Use less light (\`lampIntensity\` of the optical path).`;
     case 'unsteadyLight':
-      return `${begin}the light varies from frame to frame (${uncertainWords(why.measured)}). Let the lamp warm up; where it flickers with the mains, use exposures that are multiples of half its period (10 ms at 50 Hz), and less light.`;
+      return `${begin}the light varies from frame to frame (${uncertainWords(why.measured)}). Let the lamp warm up; where it flickers with the mains, give it a steady supply, or use less light, so that exposures are longer.`;
     case 'tooNoisy':
       return `${begin}the pictures are too noisy (${uncertainWords(why.measured)}). Use more light or a brighter place.`;
     case 'atTheBar':
