@@ -70,17 +70,22 @@ function copyPacked(source: Uint8Array, layout: BufferLayout, part: Region, pack
   }
 }
 
+/** What a frame of this size takes in memory. */
+export function frameBytes({ pixelFormat, bits }: WireFormat, { widthPx, heightPx }: Pick<Region, 'widthPx' | 'heightPx'>): number {
+  return widthPx * heightPx * samplesPerPixel(pixelFormat) * (bits > 8 ? 2 : 1);
+}
+
 /**
  * The one copy of a picture: from the library's memory into shared memory of its own, which any thread can read and nobody else writes.
  * `part` is cut out on the way, in pixels of the buffer. Words of 16 bits keep the camera's order, lowest byte first, as on every
- * computer that Node runs on. Throws `badFrame` when the buffer is too short for what it says it holds.
+ * computer that Node runs on. `memory` gives as many bytes as it is asked for. Throws `badFrame` when the buffer is too short for what it
+ * says it holds.
  */
-export function copyPixels(source: Uint8Array, layout: BufferLayout, part: Region): Uint8Array | Uint16Array {
+export function copyPixels(source: Uint8Array, layout: BufferLayout, part: Region, memory: (bytes: number) => SharedArrayBuffer): Uint8Array | Uint16Array {
   const neededBytes = rowBytes(layout) * layout.heightPx - layout.rowPaddingBytes;
   if (source.length < neededBytes) throw new DriverError('badFrame', { reason: 'too few bytes', seenBytes: source.length, neededBytes });
-  const { packing, bits, pixelFormat } = layout.format;
-  const samples = part.widthPx * part.heightPx * samplesPerPixel(pixelFormat);
-  const shared = new SharedArrayBuffer(samples * (bits > 8 ? 2 : 1));
+  const { packing, bits } = layout.format;
+  const shared = memory(frameBytes(layout.format, part));
   const words = bits > 8 ? new Uint16Array(shared) : undefined;
   if (packing === 'plain') copyPlain(source, layout, part, new Uint8Array(shared));
   else if (words) copyPacked(source, layout, part, packing, words);

@@ -1,6 +1,7 @@
 import { DriverError, type CameraFrame, type CameraSettings, type Clock } from '../interfaces/index.ts';
 import { ConfiguredCamera } from './configured.ts';
 import { isAnswering, isStillOurs } from './device.ts';
+import { FrameMemory } from './frameMemory.ts';
 import { checkSettings, wholeSensor } from './geometry.ts';
 import { readKept, restoreKept, type KeptValue } from './kept.ts';
 import type { Library } from './library.ts';
@@ -21,6 +22,7 @@ export class Session {
   readonly #clock: Clock;
   #camera: ConfiguredCamera | undefined;
   #settings: CameraSettings | undefined;
+  readonly #memory = new FrameMemory();
   #loss: Loss = 'none';
   #packetsSeen = { missing: 0, resent: 0 };
   #serial = '';
@@ -56,7 +58,7 @@ export class Session {
     const camera = this.#live();
     const settings = this.#guarded(camera, () => this.#settings ?? this.#apply(camera, camera.wokenSettings()));
     let isExposed = false;
-    const taking = { library: this.#library, clock: this.#clock, camera, settings, options: this.#options, onExposed: () => {
+    const taking = { library: this.#library, clock: this.#clock, camera, settings, options: this.#options, memory: this.#memory, onExposed: () => {
       isExposed = true;
       onExposed();
     } };

@@ -2,6 +2,7 @@ import { DriverError, type Region } from '../interfaces/index.ts';
 import type { Device } from './device.ts';
 import type { Handle } from './fallible.ts';
 import { formatOfCode } from './formats.ts';
+import type { FrameMemory } from './frameMemory.ts';
 import type { Library } from './library.ts';
 import { copyPixels, type BufferLayout } from './pixels.ts';
 
@@ -90,7 +91,7 @@ export class FrameStream {
    * Copies `region`, a part of what the camera was set to read (`hardware`), out of a good buffer. Size and format are the buffer's own:
    * throws `badFrame` where they are not what was set.
    */
-  read(buffer: Handle, region: Region, hardware: Region): Picture {
+  read(buffer: Handle, region: Region, hardware: Region, memory: FrameMemory): Picture {
     const layout = this.#layout(buffer);
     if (layout.widthPx !== hardware.widthPx || layout.heightPx !== hardware.heightPx) {
       throw new DriverError('badFrame', { widthPx: layout.widthPx, heightPx: layout.heightPx, wantedWidthPx: hardware.widthPx, wantedHeightPx: hardware.heightPx });
@@ -99,7 +100,7 @@ export class FrameStream {
     const data = this.#library.imageData(buffer, bytes);
     if (data === null) throw new DriverError('badFrame', { reason: 'no picture in the buffer' });
     const part = { ...region, colPx: region.colPx - hardware.colPx, rowPx: region.rowPx - hardware.rowPx };
-    return { pixels: copyPixels(this.#library.view(data, Number(bytes[0])), layout, part), layout };
+    return { pixels: copyPixels(this.#library.view(data, Number(bytes[0])), layout, part, (size) => memory.take(size)), layout };
   }
 
   close(): void {

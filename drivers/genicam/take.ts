@@ -1,8 +1,10 @@
 import { formatOfPart } from '../frames/bayer.ts';
-import { DriverError, type CameraFrame, type CameraSettings, type Clock } from '../interfaces/index.ts';
+import { DriverError, type CameraFrame, type CameraSettings, type Clock, type Region } from '../interfaces/index.ts';
 import type { ConfiguredCamera } from './configured.ts';
 import type { Handle } from './fallible.ts';
 import { wholeSensor } from './geometry.ts';
+import type { FrameMemory } from './frameMemory.ts';
+import { frameBytes } from './pixels.ts';
 import type { Library } from './library.ts';
 import type { OpenOptions } from './messages.ts';
 
@@ -25,6 +27,7 @@ export interface Taking {
   readonly camera: ConfiguredCamera;
   readonly settings: CameraSettings;
   readonly options: OpenOptions;
+  readonly memory: FrameMemory;
   /** Called as soon as the exposure is surely over and the frame has not come yet; never where this cannot be known. */
   readonly onExposed: () => void;
 }
@@ -33,13 +36,18 @@ function spoilt(reason: string): Miss {
   return { kind: 'spoilt', error: new DriverError('badFrame', { device: 'camera', reason }) };
 }
 
-function readShot({ camera, settings }: Taking, buffer: Handle, takenAtMs: number): Shot | Miss {
+function regionOf({ camera, settings }: Taking): Region {
+  return settings.region ?? wholeSensor(camera.setUp.bounds.sensor);
+}
+
+function readShot(taking: Taking, buffer: Handle, takenAtMs: number): Shot | Miss {
+  const { camera, settings, memory } = taking;
   const { stream, hardware, setUp } = camera;
   const status = stream.status(buffer);
   if (status !== 'good') return spoilt(status);
-  const region = settings.region ?? wholeSensor(setUp.bounds.sensor);
+  const region = regionOf(taking);
   try {
-    const { pixels, layout } = stream.read(buffer, region, hardware);
+    const { pixels, layout } = stream.read(buffer, region, hardware, memory);
     if (layout.format.code !== setUp.format.code) return spoilt(`another pixel format, ${layout.format.name}`);
     const { pixelFormat, bits } = layout.format;
     const frame = { widthPx: region.widthPx, heightPx: region.heightPx, pixelFormat: formatOfPart(pixelFormat, region), bits, data: pixels, exposureMs: settings.exposureMs, takenAtMs };
@@ -87,6 +95,7 @@ export function takeTriggered(taking: Taking): Shot | Miss {
     if (clock.now() >= takenAtMs + settings.exposureMs) taking.onExposed();
   };
   library.softwareTrigger(camera.device.handle);
+  taking.memory.prepare(frameBytes(camera.setUp.format, regionOf(taking)));
   const waitMs = settings.exposureMs + options.patienceMs;
   const buffer = nextBuffer(taking, takenAtMs + waitMs, camera.setUp.globalShutter ? begun : undefined);
   return buffer === null ? { kind: 'never', waitedMs: waitMs } : readAndGiveBack(taking, buffer, takenAtMs);

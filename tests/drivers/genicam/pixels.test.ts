@@ -1,7 +1,10 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { chooseFormat, formatOfCode, wireFormats, type WireFormat } from '../../../drivers/genicam/formats.ts';
-import { copyPixels, rowBytes, unpackRow } from '../../../drivers/genicam/pixels.ts';
+import { FrameMemory } from '../../../drivers/genicam/frameMemory.ts';
+import { copyPixels, frameBytes, rowBytes, unpackRow } from '../../../drivers/genicam/pixels.ts';
+
+const fresh = (bytes: number) => new SharedArrayBuffer(bytes);
 
 function named(name: string): WireFormat {
   const format = wireFormats.find((each) => each.name === name);
@@ -71,7 +74,7 @@ describe('twelve bits in three bytes', () => {
 describe('the one copy', () => {
   it('keeps the low byte first in 16-bit words', () => {
     const layout = { widthPx: 2, heightPx: 1, rowPaddingBytes: 0, format: named('Mono12') };
-    expect(copyPixels(Uint8Array.of(0xbc, 0x0a, 0x23, 0x01), layout, { colPx: 0, rowPx: 0, widthPx: 2, heightPx: 1 })).toEqual(Uint16Array.of(0xabc, 0x123));
+    expect(copyPixels(Uint8Array.of(0xbc, 0x0a, 0x23, 0x01), layout, { colPx: 0, rowPx: 0, widthPx: 2, heightPx: 1 }, fresh)).toEqual(Uint16Array.of(0xabc, 0x123));
   });
 
   it('cuts any part out, leaves padding behind, and shares no memory with the buffer', () => {
@@ -85,15 +88,27 @@ describe('the one copy', () => {
       const layout = { widthPx, heightPx, rowPaddingBytes, format: named(name) };
       // Each byte tells its row and place; padding is 255.
       const rows = Array.from({ length: heightPx }, (_, y) => [...Array.from({ length: widthPx * samples }, (_each, x) => y * 27 + x), ...Array.from({ length: rowPaddingBytes }, () => 255)]);
-      const copied = copyPixels(Uint8Array.from(rows.flat()), layout, region);
+      const copied = copyPixels(Uint8Array.from(rows.flat()), layout, region, fresh);
       const expected = rows.slice(rowPx, rowPx + region.heightPx).flatMap((each) => each.slice(colPx * samples, (colPx + region.widthPx) * samples));
       expect([...copied]).toEqual(expected);
       expect(copied.buffer).toBeInstanceOf(SharedArrayBuffer);
     }));
   });
 
+  it('goes into memory that was made ready, which is given away once', () => {
+    const memory = new FrameMemory();
+    const region = { colPx: 0, rowPx: 0, widthPx: 3, heightPx: 2 };
+    expect([frameBytes(named('RGB8'), region), frameBytes(named('Mono12p'), region)]).toEqual([18, 12]);
+    memory.prepare(18);
+    const [first, second, other] = [memory.take(18), memory.take(18), memory.take(12)];
+    expect(first).not.toBe(second);
+    expect([first.byteLength, second.byteLength, other.byteLength]).toEqual([18, 18, 12]);
+    memory.prepare(18);
+    expect(memory.take(12).byteLength).toBe(12);
+  });
+
   it('refuses a buffer that is too short for its picture', () => {
     const layout = { widthPx: 4, heightPx: 4, rowPaddingBytes: 0, format: named('Mono8') };
-    expect(() => copyPixels(new Uint8Array(15), layout, { colPx: 0, rowPx: 0, widthPx: 4, heightPx: 4 })).toThrow(expect.objectContaining({ code: 'badFrame' }) as Error);
+    expect(() => copyPixels(new Uint8Array(15), layout, { colPx: 0, rowPx: 0, widthPx: 4, heightPx: 4 }, fresh)).toThrow(expect.objectContaining({ code: 'badFrame' }) as Error);
   });
 });
