@@ -39,7 +39,7 @@ async function aboutPort(port: ExaminedPort, { surroundings, plugged }: Examined
   if (facts.kind !== 'characterDevice') return toMend(CHECK, `${name} is no serial port`, 'write into the instrument file what `nightjar instruments` lists');
   if (!(await surroundings.may('readAndWrite', port.device))) return refusal(name, port.device, facts, surroundings);
   const stable = plugged.find((each) => each.isStable && each.device === port.device);
-  if (port.devices.length > 0 && stable && port.port === port.device) return advice(CHECK, `${name} may be opened, but is called otherwise when plugged in elsewhere`, `write its stable name into the instrument file: ${stable.name}`);
+  if (stable && port.port === port.device) return advice(CHECK, `${name} may be opened, but is called otherwise when plugged in elsewhere`, `write its stable name into the instrument file: ${stable.name}`);
   return ok(CHECK, `${name} may be opened`);
 }
 

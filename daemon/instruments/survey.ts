@@ -44,7 +44,7 @@ function aboutCamera(choice: CameraChoice, list: CameraList): Outcome {
 async function aboutPort(port: string, ports: readonly SerialPortFound[], finder: Finder): Promise<Outcome> {
   const device = await finder.deviceAt(port);
   if (device === undefined) return { whether: 'missing', note: 'not there: look at its plug and power' };
-  const stable = ports.find((found) => found.isStable && found.device === device && found.name !== port);
+  const stable = ports.find((found) => found.isStable && found.device === device);
   if (device === port && stable) return { whether: 'found', note: `its stable name is ${stable.name}: use that` };
   return { whether: 'found', note: device === port ? '' : `at ${device}` };
 }
