@@ -1,6 +1,7 @@
 import { DriverError, type Clock, type ErrorDetails } from '../interfaces/index.ts';
 import { hexOf, LineReader, type LineHeard } from '../line/lineReader.ts';
 import type { Wire, WireListener } from '../line/wire.ts';
+import { alarmError } from './alarm.ts';
 import { ASK_IDENTITY, REAL_TIME } from './commands.ts';
 import type { Tally } from './counters.ts';
 import { parseReply, type Reply } from './reply.ts';
@@ -37,7 +38,7 @@ const GRACE_MS = 60;
 const STATUS_WITHIN_MS = 400;
 /** Answers to commands that move nothing. */
 export const COMMAND_WITHIN_MS = 1000;
-const MOST_ATTEMPTS = 3;
+const MOST_ATTEMPTS = 2;
 const CATCH_UP_PAUSE_MS = 100;
 /** Status asked again in vain: silence for this many times, or unreadable lines for this many. */
 const MOST_SILENCES = 4;
@@ -51,8 +52,8 @@ export class Conversation implements WireListener {
   /** Bytes heard so far, and how many of them no text has. */
   bytesHeard = 0;
   oddBytesHeard = 0;
-  /** The first of them, for people. */
-  firstBytes: readonly number[] = [];
+  /** The last of them, for people. */
+  #lastBytes: readonly number[] = [];
   banner: string | undefined;
   /** A command was not answered in its time: its answer may still come, and must not be taken for that of another. */
   isBehind = false;
@@ -87,7 +88,7 @@ export class Conversation implements WireListener {
   received(bytes: Uint8Array): void {
     this.bytesHeard += bytes.length;
     this.oddBytesHeard += bytes.filter((byte) => byte >= 0x7f || (byte < 0x20 && byte !== 0x0d && byte !== 0x0a && byte !== 0x09)).length;
-    if (this.firstBytes.length < MOST_SHOWN_BYTES) this.firstBytes = [...this.firstBytes, ...bytes].slice(0, MOST_SHOWN_BYTES);
+    this.#lastBytes = [...this.#lastBytes, ...bytes.slice(-MOST_SHOWN_BYTES)].slice(-MOST_SHOWN_BYTES);
     for (const heard of this.#reader.push(bytes)) this.#hear(heard);
   }
 
@@ -99,8 +100,8 @@ export class Conversation implements WireListener {
 
   /** What was seen on the line, for the details of an error. */
   seen(): ErrorDetails {
-    const text = String.fromCharCode(...this.firstBytes.map((byte) => (byte >= 0x20 && byte < 0x7f ? byte : 0x2e)));
-    return this.firstBytes.length === 0 ? {} : { seen: text, seenHex: hexOf(this.firstBytes) };
+    const text = String.fromCharCode(...this.#lastBytes.map((byte) => (byte >= 0x20 && byte < 0x7f ? byte : 0x2e)));
+    return this.#lastBytes.length === 0 ? {} : { seen: text, seenHex: hexOf(this.#lastBytes) };
   }
 
   /** Sends one line and waits for its answer. Rejects with `disconnected`, `timeout` of the line, `alarm` or `positionLost` (a restart). */
@@ -143,18 +144,20 @@ export class Conversation implements WireListener {
 
   /** Asks until a status is read. Rejects with `timeout` after a silence of 1.6 s, with `garbled` when it cannot be read. */
   async status(): Promise<StatusReport> {
+    const oddBefore = this.oddBytesHeard;
     for (let silences = 0, unclear = 0; ; ) {
       const report = await this.statusOnce();
       if (report === 'silent') silences++;
       else if (report === 'unclear') unclear++;
       else return report;
-      if (silences >= MOST_SILENCES) throw new DriverError('timeout', { ...this.#about, what: 'no answer to ?', waitedMs: MOST_SILENCES * STATUS_WITHIN_MS });
+      if (silences >= MOST_SILENCES) throw this.#unanswered('?', MOST_SILENCES * STATUS_WITHIN_MS, oddBefore);
       if (unclear >= MOST_UNCLEAR) throw new DriverError('garbled', { ...this.#about, ...this.seen() });
     }
   }
 
   /** Makes sure that no answer is still on its way: its own words come back, and whatever came before them is past. */
   async catchUp(): Promise<void> {
+    const oddBefore = this.oddBytesHeard;
     for (let attempt = 0; attempt < MOST_ATTEMPTS; attempt++) {
       const { outcome, said } = await this.command(ASK_IDENTITY, COMMAND_WITHIN_MS);
       if (outcome === 'ok' && said.some((reply) => reply.kind === 'message' && reply.text.startsWith('[VER:'))) {
@@ -164,7 +167,7 @@ export class Conversation implements WireListener {
       // Under way it refuses.
       await this.#clock.sleep(CATCH_UP_PAUSE_MS);
     }
-    throw new DriverError('timeout', { ...this.#about, what: `no answer to ${ASK_IDENTITY}`, waitedMs: MOST_ATTEMPTS * COMMAND_WITHIN_MS });
+    throw this.#unanswered(ASK_IDENTITY, MOST_ATTEMPTS * COMMAND_WITHIN_MS, oddBefore);
   }
 
   /** Sends one byte that acts at once. */
@@ -191,6 +194,12 @@ export class Conversation implements WireListener {
     this.#gone ??= closed;
     this.#fail(closed);
     await this.#wire?.close();
+  }
+
+  /** Nothing that could be read: bytes that are no text came instead, or nothing did. */
+  #unanswered(question: string, waitedMs: number, oddBefore: number): DriverError {
+    if (this.oddBytesHeard > oddBefore) return new DriverError('garbled', { ...this.#about, ...this.seen() });
+    return new DriverError('timeout', { ...this.#about, what: `no answer to ${question}`, waitedMs });
   }
 
   async #send(bytes: Uint8Array): Promise<void> {
@@ -250,6 +259,6 @@ export class Conversation implements WireListener {
   #alarmed(code: number): void {
     this.#tally.alarms++;
     this.#events.alarmed(code);
-    if (!this.isIntroducing) this.#fail(new DriverError('alarm', { ...this.#about, alarm: code }));
+    if (!this.isIntroducing) this.#fail(alarmError(this.#about, code));
   }
 }

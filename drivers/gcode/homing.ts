@@ -1,4 +1,5 @@
 import { DriverError } from '../interfaces/index.ts';
+import { alarmError } from './alarm.ts';
 import { HOME, UNLOCK } from './commands.ts';
 import { COMMAND_WITHIN_MS, type Conversation } from './conversation.ts';
 import type { Session } from './session.ts';
@@ -62,7 +63,7 @@ export async function home(session: Session, talk: Conversation, stop: AbortSign
   }
   if (stop.aborted) throw new DriverError('stopped', session.about);
   const { mm, isLocked } = await restingPlace(session, talk);
-  if (isLocked) throw new DriverError('alarm', { ...session.about, alarm: session.known.alarm ?? 0 });
+  if (isLocked) throw alarmError(session.about, session.known.alarm ?? 0);
   session.found(mm, [0, 0, 0]);
 }
 
@@ -79,6 +80,6 @@ export async function takeReference(session: Session, talk: Conversation): Promi
     if (outcome !== 'ok') throw new DriverError('deviceError', { ...session.about, command: UNLOCK, error: code });
   }
   const { mm, isLocked } = await restingPlace(session, talk);
-  if (isLocked) throw new DriverError('alarm', { ...session.about, alarm: session.known.alarm ?? 0 });
+  if (isLocked) throw alarmError(session.about, session.known.alarm ?? 0);
   session.found(mm, mm);
 }

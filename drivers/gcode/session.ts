@@ -1,4 +1,5 @@
 import { DriverError, type Clock, type ErrorDetails } from '../interfaces/index.ts';
+import { alarmError } from './alarm.ts';
 import { Conversation } from './conversation.ts';
 import { newTally, type Tally } from './counters.ts';
 import { firstStatus, readSettings, untilAtRest } from './introduce.ts';
@@ -87,13 +88,13 @@ export class Session {
   requireKnown(): void {
     const { lostBecause, alarm } = this.#known;
     if (lostBecause !== undefined) throw new DriverError('positionLost', { ...this.about, reason: lostBecause });
-    if (alarm !== undefined) throw new DriverError('alarm', { ...this.about, alarm });
+    if (alarm !== undefined) throw alarmError(this.about, alarm);
   }
 
   /** The same in the middle of a motion, where an alarm is the news. */
   requireCalm(): void {
     const { alarm } = this.#known;
-    if (alarm !== undefined) throw new DriverError('alarm', { ...this.about, alarm });
+    if (alarm !== undefined) throw alarmError(this.about, alarm);
     this.requireKnown();
   }
 

@@ -1,7 +1,7 @@
 // The G-code stage against its fake far end on a pseudo-terminal, in real time.
 // node tests/bench/gcode.mjs [--moves 500] [--steps 200] [--seed 1] [--mutes 5] [--unpluggings 3]
 // (a) random moves while 1 % of the lines are garbled, the line falls mute and is unplugged (and comes back under another device name);
-// (b) what a tile's step of 0.3 mm takes beyond the ideal motion at 115200 baud. Ends with 1 when a bar is not met.
+// (b) what a tile's step of 0.3 mm takes beyond the ideal motion at 115200 baud. Ends with 1 when a bar is not met; (b) is not judged on a busy computer.
 import { constants, setPriority } from 'node:os';
 import { parseArgs } from 'node:util';
 
@@ -22,6 +22,7 @@ const { createSystemClock } = await import(built('drivers/clock/systemClock.js')
 const { openGcodeController } = await import(built('drivers/gcode/index.js'));
 const { serialOpener } = await import(built('drivers/line/serialWire.js'));
 const { FakeFirmware } = await import(built('simulators/farEnd/firmware/fakeFirmware.js'));
+const { openPty } = await import(built('simulators/farEnd/pty.js'));
 const { randomStream } = await import(built('simulators/random.js'));
 
 const { values } = parseArgs({
@@ -30,6 +31,8 @@ const { values } = parseArgs({
 const [moves, steps, seed, mutes, unpluggings] = [values.moves, values.steps, values.seed, values.mutes, values.unpluggings].map(Number);
 const clock = createSystemClock();
 const bars = { wrongUm: 1, longestCallMs: 10_000, overheadMs: 15 };
+/** Where a bare byte there and back takes longer than this in one of twenty times, the computer is too busy for the overhead to say anything of the driver. */
+const quietEchoMs = 2;
 
 const axis = { stepsPerMm: 4000 };
 const stageAxes = {
@@ -143,15 +146,27 @@ function idealMs(mm, mmPerS, mmPerS2) {
   return (mm / top + top / mmPerS2) * 1000;
 }
 
-/** By how much plain timers of 10 ms fire late: what the computer itself adds to each of a step's three waits. */
-async function timerLateness() {
-  const lates = [];
-  for (let i = 0; i < 50; i++) {
-    const startMs = performance.now();
-    await clock.sleep(10);
-    lates.push(performance.now() - startMs - 10);
-  }
-  return lates.sort((a, b) => a - b);
+/** What one byte takes through a pseudo-terminal and back, nobody in between: the computer's own share of each of a step's three exchanges. */
+async function openEcho() {
+  const far = openPty();
+  far.onBytes((bytes) => far.write(bytes));
+  let heard = () => undefined;
+  const wire = await serialOpener({ port: far.path, baudRate: 115_200 }, clock)({ received: () => heard(), lost: () => undefined });
+  return {
+    async ms() {
+      const startMs = performance.now();
+      const back = new Promise((resolve) => {
+        heard = resolve;
+      });
+      await wire.write(Uint8Array.of(1));
+      await back;
+      return performance.now() - startMs;
+    },
+    async close() {
+      await wire.close();
+      far.close();
+    },
+  };
 }
 
 async function tileSteps() {
@@ -161,22 +176,29 @@ async function tileSteps() {
   const { stage } = controller;
   await stage.home();
   let at = await stage.moveTo({ xUm: 15_000, yUm: 5000 });
-  const overheads = [];
+  const echo = await openEcho();
+  const [overheads, echoes] = [[], []];
   for (let i = 0; i < steps; i++) {
     const target = { xUm: at.xUm + (Math.floor(i / 20) % 2 === 0 ? -300 : 300), yUm: at.yUm };
     const startMs = performance.now();
     at = await stage.moveTo(target);
     overheads.push(performance.now() - startMs - idealMs(0.3, mmPerS, mmPerS2));
     // Settling and exposure of a tile.
-    await clock.sleep(20);
+    await clock.sleep(10);
+    echoes.push(await echo.ms());
+    await clock.sleep(10);
   }
+  await echo.close();
   await controller.close();
   fake.close();
-  overheads.sort((a, b) => a - b);
-  const lates = await timerLateness();
+  for (const list of [overheads, echoes]) list.sort((a, b) => a - b);
+  const echoMs = quantile(echoes, 0.95);
   console.log(`(b) ${steps} steps of 0.3 mm at ${mmPerS} mm/s, ${mmPerS2} mm/s2 (ideal motion ${idealMs(0.3, mmPerS, mmPerS2).toFixed(1)} ms), 115200 baud, ${priority}`);
-  console.log(`    timers of this computer are late by ${quantile(lates, 0.5).toFixed(2)} ms (median), ${quantile(lates, 0.95).toFixed(2)} ms (95 %)`);
-  return [said('    overhead beyond motion, median', quantile(overheads, 0.5), bars.overheadMs, 'ms'), said('    overhead beyond motion, 95 %', quantile(overheads, 0.95), bars.overheadMs, 'ms')];
+  console.log(`    a bare byte through a pseudo-terminal and back: ${quantile(echoes, 0.5).toFixed(2)} ms (median), ${echoMs.toFixed(2)} ms (95 %)`);
+  const judged = [said('    overhead beyond motion, median', quantile(overheads, 0.5), bars.overheadMs, 'ms'), said('    overhead beyond motion, 95 %', quantile(overheads, 0.95), bars.overheadMs, 'ms')];
+  if (echoMs <= quietEchoMs) return judged;
+  console.log(`    This computer is too busy to judge that (a bare byte should take at most ${quietEchoMs} ms): run it again when it is quiet.`);
+  return [];
 }
 
 const met = [...(await randomMoves()), ...(await tileSteps())];

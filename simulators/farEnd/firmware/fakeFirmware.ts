@@ -79,8 +79,8 @@ export class FakeFirmware {
   }
 
   /** Everything that it sends arrives as bytes that are no text, as at a wrong baud rate. */
-  babble(): void {
-    this.#babbles = true;
+  babble(babbles = true): void {
+    this.#babbles = babbles;
   }
 
   powerCycle(): void {

@@ -122,10 +122,22 @@ describe.concurrent('the line', () => {
   });
 });
 
+describe.concurrent('a line that is nothing but noise', () => {
+  it('ends every call by a stated error that shows the bytes, and is forgiven once it is quiet', async () => {
+    const { fake, stage } = await homedStage();
+    fake.babble();
+    await expect(stage.moveTo(A)).rejects.toMatchObject({ code: 'garbled', details: { seenHex: expect.stringMatching(/^([89a-f][0-9a-f] ?)+$/) } });
+    await expect(stage.state()).rejects.toMatchObject({ code: 'garbled' });
+    fake.babble(false);
+    expect(distanceUm(await stage.position(), trueUm(fake))).toBeLessThanOrEqual(1);
+    await arrives(stage, fake, B);
+  });
+});
+
 describe.concurrent('alarms', () => {
   it('a limit switch is touched: alarm, and homing brings it back', async () => {
     const { fake, stage } = await homedStage();
-    const moving = expect(stage.moveTo(A, { speedUmPerS: 4000 })).rejects.toMatchObject({ code: 'alarm', details: { alarm: 1 } });
+    const moving = expect(stage.moveTo(A, { speedUmPerS: 4000 })).rejects.toMatchObject({ code: 'alarm', details: { alarm: 1, meaning: 'a limit switch was touched' } });
     await clock.sleep(100);
     fake.touchSwitch('X');
     await moving;
@@ -162,6 +174,16 @@ describe.concurrent('somebody at the controller', () => {
     await moving;
     expect(distanceUm(await stage.position(), trueUm(fake))).toBeLessThanOrEqual(1);
     await arrives(stage, fake, B);
+  });
+
+  it('holds and lets go by our own call', async () => {
+    const { fake, controller, stage } = await homedStage();
+    const moving = expect(stage.moveTo(A, { speedUmPerS: 4000 })).rejects.toMatchObject({ code: 'stalled' });
+    await clock.sleep(100);
+    await controller.hold();
+    await moving;
+    await controller.resume();
+    await arrives(stage, fake, A);
   });
 });
 
