@@ -7,7 +7,9 @@ import { contrastCommand } from './contrast.ts';
 import type { CommandContext } from './context.ts';
 import { demoCommand } from './demo.ts';
 import { describeCommand } from './describe.ts';
+import { doctorCommand } from './doctor.ts';
 import { homeCommand } from './home.ts';
+import { instrumentsCommand } from './instruments.ts';
 import { planCommand } from './plan.ts';
 import { remountCommand } from './remount.ts';
 import { scanCommand } from './scan.ts';
@@ -30,7 +32,7 @@ export async function runProgram(argv: readonly string[], context: CommandContex
   const done = (code: number): void => {
     exitCode = code;
   };
-  for (const add of [serveCommand, planCommand, scanCommand, classifyCommand, contrastCommand, checkCommand, calibrateCommand, remountCommand, homeCommand, describeCommand, demoCommand]) add(program, context, done);
+  for (const add of [serveCommand, planCommand, scanCommand, classifyCommand, contrastCommand, checkCommand, calibrateCommand, remountCommand, instrumentsCommand, doctorCommand, describeCommand, homeCommand, demoCommand]) add(program, context, done);
   try {
     await program.parseAsync(argv, { from: 'user' });
     return exitCode;

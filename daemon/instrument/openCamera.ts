@@ -1,6 +1,7 @@
 import { openFrameSet, openFrameSetCamera } from '../../drivers/frameset/index.ts';
 import { openGenicamCamera, type GenicamCamera } from '../../drivers/genicam/index.ts';
 import { DriverError, type Camera, type Clock } from '../../drivers/interfaces/index.ts';
+import { openRawVideoCamera } from '../../drivers/rawVideo/index.ts';
 import type { InstrumentConfig } from '../config/instrument.ts';
 import type { RealDevices } from './devices.ts';
 
@@ -21,6 +22,7 @@ export async function openCamera({ camera: config }: InstrumentConfig, clock: Cl
 
 async function cameraOf(config: CameraConfig, clock: Clock): Promise<Camera | GenicamCamera | undefined> {
   if (config.driver === 'genicam' && config.genicam) return openGenicam(config.genicam, clock);
+  if (config.driver === 'rawVideo' && config.rawVideo) return openRawVideoCamera({ ...config.rawVideo, widthPx: config.widthPx, heightPx: config.heightPx }, clock);
   if (config.driver === 'frameSet' && config.frameSet) return openFrameSetCamera(await openFrameSet(config.frameSet.folder), clock, { repeat: true });
   return undefined;
 }

@@ -9,6 +9,8 @@ import type { NightContext } from './context.ts';
 
 /** What the camera does with an exposure must be what it was told, within this share. */
 const exposureTolerance = 0.01;
+/** Until a halogen lamp that was switched off gives no light that a camera would see (common practice, no source). */
+const GLOW_MS = 1000;
 /** Room left on the disk beyond what the plan wants. */
 const diskMargin = 1.1;
 
@@ -44,6 +46,8 @@ async function darkOf(context: NightContext, tell: (text: string) => void, signa
     return undefined;
   }
   await lamp.setIntensity(0);
+  // A filament glows on for a while. The simulated lamp is dark at once, and its nights take the time that is forecast.
+  if (context.config.lamp.driver !== 'simulated') await context.instrument.clock.sleep(GLOW_MS, signal);
   return measureDark(context, signal);
 }
 

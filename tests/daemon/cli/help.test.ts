@@ -10,6 +10,10 @@ const commands: readonly (readonly [string, readonly string[]])[] = [
   ['classify', ['<folder>', '--out <file>', '--picture <file>', '--layers <from-to>', '--json']],
   ['check', ['<file>', '--json']],
   ['calibrate', ['<procedure>', '--instrument <file>', '--at <x,y>', '--path <name>', '--to <name>', '--pitch-um <um>', '--focus-range-um <um>']],
+  ['instruments', ['[instrument]', '--json']],
+  ['doctor', ['[instrument]', '--data <folder>', '--json']],
+  ['describe', ['<file>', '--try', '--line <line>', '--yes']],
+  ['home', ['--instrument <file>', '--here', '--yes']],
   ['demo', ['--once', '--port <n>']],
 ];
 
