@@ -10,9 +10,9 @@ import { CliFolders, runCli } from './runCli.ts';
 const folders = new CliFolders();
 afterAll(() => folders.clear());
 const fakes: FakeFirmware[] = [];
-afterEach(async () => {
+afterEach(() => {
   vi.unstubAllEnvs();
-  for (const fake of fakes.splice(0)) await fake.close();
+  for (const fake of fakes.splice(0)) fake.close();
 });
 
 function firmware(options: Partial<FakeFirmwareOptions> = {}): FakeFirmware {
