@@ -6,6 +6,7 @@ import { checkSettings, wholeSensor } from './geometry.ts';
 import { readKept, restoreKept, type KeptValue } from './kept.ts';
 import type { Library } from './library.ts';
 import { NO_COUNTS, type CameraChoice, type CameraCounters, type CameraFacts, type OpenOptions } from './messages.ts';
+import { tryLargePackets } from './packetSize.ts';
 import { asDriverError } from './problems.ts';
 import { takeFreeRun, takeTriggered, type Miss, type Shot } from './take.ts';
 
@@ -25,6 +26,8 @@ export class Session {
   readonly #memory = new FrameMemory();
   #loss: Loss = 'none';
   #packetsSeen = { missing: 0, resent: 0 };
+  /** What was found out at the first opening. */
+  #packetSize: number | undefined;
   #serial = '';
   /** Values of the user's that a camera may have forgotten when it comes back. */
   #kept: readonly KeptValue[] | undefined;
@@ -94,11 +97,13 @@ export class Session {
   #connect(choice: CameraChoice): ConfiguredCamera {
     let camera: ConfiguredCamera | undefined;
     try {
-      camera = ConfiguredCamera.open(this.#library, choice, this.#options);
+      camera = ConfiguredCamera.open(this.#library, choice, { ...this.#options, packetSize: this.#packetSize ?? this.#options.packetSize });
       const { handle } = camera.device;
       if (this.#kept) restoreKept(this.#library, handle, this.#kept);
       else this.#kept = readKept(this.#library, handle);
-      this.#settings = camera.apply(this.#settings ?? camera.wokenSettings());
+      const settings = this.#settings ?? camera.wokenSettings();
+      if (camera.setUp.isPacketSizeUntried) this.#packetSize = tryLargePackets(this.#library, this.#clock, camera, this.#options);
+      this.#settings = camera.apply(settings);
       this.#camera = camera;
       this.#packetsSeen = { missing: 0, resent: 0 };
       return camera;
@@ -180,7 +185,8 @@ export class Session {
   }
 
   #facts({ device, setUp }: ConfiguredCamera): CameraFacts {
-    const { format, bounds, packetSizeBytes, forcedOff, globalShutter } = setUp;
+    const { format, bounds, forcedOff, globalShutter } = setUp;
+    const packetSizeBytes = this.#packetSize ?? setUp.packetSizeBytes;
     const { widthPx, heightPx } = wholeSensor(bounds.sensor);
     const exposures = { exposureMinMs: bounds.exposureMinMs, exposureMaxMs: bounds.exposureMaxMs };
     const info = { model: `${device.vendor} ${device.model}`.trim(), widthPx, heightPx, pixelFormat: format.pixelFormat, bits: format.bits, ...exposures };

@@ -17,6 +17,8 @@ export interface SetUp {
   readonly format: WireFormat;
   readonly bounds: SettingBounds;
   readonly packetSizeBytes: number;
+  /** It was to be found out, and the camera has no test packets to find it out by. */
+  readonly isPacketSizeUntried: boolean;
   readonly forcedOff: readonly string[];
   readonly globalShutter: boolean;
 }
@@ -130,11 +132,12 @@ export function setUpDevice(library: Library, device: Device, options: OpenOptio
   // A camera that a dead program left running refuses changes of its format.
   ifAllowed(() => library.stopAcquisition(handle));
   const packetSizeBytes = setPacketSize(library, device, options.packetSize);
+  const isPacketSizeUntried = device.isNetwork && options.packetSize === 'auto' && library.hasFeature(handle, 'GevSCPSFireTestPacket') === 0;
   setBinning(library, handle, options.binning);
   const format = setFormat(library, handle, options.pixelFormat);
   const forcedOff = forceOff(library, handle);
   setTrigger(library, handle, options.triggering);
   const bounds = readBounds(library, handle, options.binning, bayerPattern(format.pixelFormat) !== undefined);
   const globalShutter = options.globalShutter ?? asksGlobalShutter(library, handle);
-  return { format, bounds, packetSizeBytes, forcedOff, globalShutter };
+  return { format, bounds, packetSizeBytes, isPacketSizeUntried, forcedOff, globalShutter };
 }

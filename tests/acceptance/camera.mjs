@@ -108,6 +108,11 @@ async function whatWorks() {
     }
     return { ok: seen.join(' ') === 'rgb8 mono8 mono16 bayerRG8 bayerGR8 bayerGB8 bayerBG8', seen: seen.join(' ') };
   });
+  await check('packet size found out', 4, () => withCamera({ packetSize: 'auto', binning: 1 }, async (camera) => {
+    await camera.configure(settings);
+    const { packetSizeBytes } = camera.facts;
+    return { ok: packetSizeBytes === 9000 && (await camera.snap()).data.length > 0, seen: `${packetSizeBytes} bytes` };
+  }));
   await check('free run: what began before the call is left out', 6, async () => withCamera({ triggering: 'freeRun', pixelFormat: 'Mono8' }, async (camera) => {
     await camera.configure(settings);
     await sleep(500);
