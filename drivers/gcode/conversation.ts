@@ -64,6 +64,7 @@ export class Conversation implements WireListener {
   /** While it is being introduced: restarts and alarms are noted, and end no question. */
   isIntroducing = true;
   #expectsBanner = false;
+  #catchingUp: Promise<void> | undefined;
   readonly #reader = new LineReader();
   readonly #clock: Clock;
   readonly #tally: Tally;
@@ -156,7 +157,14 @@ export class Conversation implements WireListener {
   }
 
   /** Makes sure that no answer is still on its way: its own words come back, and whatever came before them is past. */
-  async catchUp(): Promise<void> {
+  catchUp(): Promise<void> {
+    this.#catchingUp ??= this.#catchUp().finally(() => {
+      this.#catchingUp = undefined;
+    });
+    return this.#catchingUp;
+  }
+
+  async #catchUp(): Promise<void> {
     const oddBefore = this.oddBytesHeard;
     for (let attempt = 0; attempt < MOST_ATTEMPTS; attempt++) {
       const { outcome, said } = await this.command(ASK_IDENTITY, COMMAND_WITHIN_MS);

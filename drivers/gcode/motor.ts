@@ -52,7 +52,7 @@ export class Motor {
   async moveTo(targetUm: readonly number[], { speedUmPerS = Number.POSITIVE_INFINITY, signal }: MoveOptions): Promise<readonly number[]> {
     this.#requireOpen();
     this.#requireInside(targetUm);
-    if (speedUmPerS < SLOWEST_UM_PER_S) throw new DriverError('unsupported', { device: this.#device, what: 'so low a speed', askedUmPerS: speedUmPerS, lowestUmPerS: SLOWEST_UM_PER_S });
+    if (!(speedUmPerS >= SLOWEST_UM_PER_S)) throw new DriverError('unsupported', { device: this.#device, what: 'so low a speed', askedUmPerS: speedUmPerS, lowestUmPerS: SLOWEST_UM_PER_S });
     const arrivedMm = await this.#motion(signal, async (stop) => {
       const talk = await this.#session.ready();
       const fromMm = await this.#session.standing(talk);

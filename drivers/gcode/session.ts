@@ -34,6 +34,8 @@ export class Session {
   /** Something was heard that may have been a restart. */
   #isInDoubt = false;
   #isClosed = false;
+  /** Motions ordered so far. */
+  #motions = 0;
   #talk: Conversation | undefined;
   #opening: Promise<Conversation> | undefined;
   #workOffsetMm: readonly number[] | undefined;
@@ -52,17 +54,6 @@ export class Session {
     return this.#last;
   }
 
-  get #known(): Whereabouts {
-    return this.#last;
-  }
-
-  /** What is lost is not to be remembered either. */
-  set #known(next: Whereabouts) {
-    const isNewlyLost = next.lostBecause !== undefined && this.#last.lostBecause === undefined;
-    this.#last = next;
-    if (isNewlyLost) this.options.memory?.keep(undefined);
-  }
-
   get isClosed(): boolean {
     return this.#isClosed;
   }
@@ -70,10 +61,7 @@ export class Session {
   /** The talk, opened anew where the line was lost. Rejects with what the wire or the introduction says, within 10 s. */
   async ready(): Promise<Conversation> {
     if (this.#isClosed) throw new DriverError('closed', this.about);
-    if (this.#talk?.isOpen) {
-      if (this.#talk.isBehind) await this.#talk.catchUp();
-      return this.#talk;
-    }
+    if (this.#talk?.isOpen) return this.#talk;
     this.#opening ??= this.#open().finally(() => {
       this.#opening = undefined;
     });
@@ -86,14 +74,14 @@ export class Session {
   }
 
   requireKnown(): void {
-    const { lostBecause, alarm } = this.#known;
+    const { lostBecause, alarm } = this.known;
     if (lostBecause !== undefined) throw new DriverError('positionLost', { ...this.about, reason: lostBecause });
     if (alarm !== undefined) throw alarmError(this.about, alarm);
   }
 
   /** The same in the middle of a motion, where an alarm is the news. */
   requireCalm(): void {
-    const { alarm } = this.#known;
+    const { alarm } = this.known;
     if (alarm !== undefined) throw alarmError(this.about, alarm);
     this.requireKnown();
   }
@@ -103,7 +91,7 @@ export class Session {
     for (let looks = 0; looks < MOST_LOOKS; looks++) {
       const report = await talk.status();
       if (report.workOffsetMm) this.#workOffsetMm = report.workOffsetMm;
-      if (report.state === 'Alarm' && this.#known.alarm === undefined) this.#known = alarmed(this.#known, 0);
+      if (report.state === 'Alarm' && this.known.alarm === undefined) this.#know(alarmed(this.known, 0));
       if (report.isMachine) return { report, mm: report.positionMm };
       const offset = this.#workOffsetMm;
       if (offset) return { report, mm: report.positionMm.map((mm, axis) => mm + (offset[axis] ?? 0)) };
@@ -112,17 +100,18 @@ export class Session {
   }
 
   isPossible(mm: readonly number[]): boolean {
-    return isPossible(this.#known, mm, this.clock.now(), this.paces.map((pace) => pace.maxSpeedMmPerS));
+    return isPossible(this.known, mm, this.clock.now(), this.paces.map((pace) => pace.maxSpeedMmPerS));
   }
 
   see(mm: readonly number[]): void {
-    this.#known = seenAt(this.#known, mm, this.clock.now());
+    this.#know(seenAt(this.known, mm, this.clock.now()));
   }
 
   /** Where the motors rest. Looks again where that was seen too long ago, or where there is doubt. Rejects with `positionLost` or `alarm`. */
   async standing(talk: Conversation): Promise<readonly number[]> {
     this.requireKnown();
-    const { restMm, seen } = this.#known;
+    if (talk.isBehind) await talk.catchUp();
+    const { restMm, seen } = this.known;
     const isFresh = seen !== undefined && this.clock.now() - seen.atMs < FRESH_MS;
     if (restMm && isFresh && !this.#isInDoubt) return restMm;
     return this.confirm(talk);
@@ -131,10 +120,13 @@ export class Session {
   /** Looks where the motors rest, until two reports agree with one another or one with what is known. Rejects with `positionLost` or `alarm`. */
   async confirm(talk: Conversation): Promise<readonly number[]> {
     let before: readonly number[] | undefined;
+    const motion = this.#motions;
     for (let looks = 0; looks < MOST_LOOKS; looks++) {
       const { report, mm } = await this.look(talk);
       this.requireKnown();
-      const { restMm } = this.#known;
+      // Somebody has begun to move meanwhile: what is known is theirs to say.
+      if (motion !== this.#motions) return mm;
+      const { restMm } = this.known;
       if (restMm && report.state === 'Idle' && isSamePlace(mm, restMm)) return this.#rests(restMm);
       if (report.state !== 'Idle') await this.clock.sleep(50);
       else if (before && isSamePlace(mm, before)) return this.#returned(mm);
@@ -155,11 +147,12 @@ export class Session {
   /** A motion is about to be ordered. */
   setOut(fromMm: readonly number[], toMm: readonly number[]): void {
     this.options.memory?.keep(undefined);
-    this.#known = setOut(this.#known, fromMm, toMm, this.clock.now());
+    this.#motions++;
+    this.#know(setOut(this.known, fromMm, toMm, this.clock.now()));
   }
 
   rest(mm: readonly number[]): void {
-    this.#known = atRest(this.#known, mm, this.clock.now());
+    this.#know(atRest(this.known, mm, this.clock.now()));
     this.options.memory?.keep({ restMm: mm, referenceMm: this.referenceMm });
   }
 
@@ -167,12 +160,12 @@ export class Session {
   found(mm: readonly number[], referenceMm: readonly number[]): void {
     this.referenceMm = referenceMm;
     this.#isInDoubt = false;
-    this.#known = found(mm, this.clock.now());
+    this.#know(found(mm, this.clock.now()));
     this.options.memory?.keep({ restMm: mm, referenceMm });
   }
 
   lose(because: string): void {
-    this.#known = lost(this.#known, because);
+    this.#know(lost(this.known, because));
   }
 
   async close(): Promise<void> {
@@ -183,21 +176,28 @@ export class Session {
 
   #rests(mm: readonly number[]): readonly number[] {
     this.#isInDoubt = false;
-    this.#known = atRest(this.#known, mm, this.clock.now());
+    this.#know(atRest(this.known, mm, this.clock.now()));
     return mm;
   }
 
   #returned(mm: readonly number[]): readonly number[] {
-    this.#known = onReturn(this.#known, mm, this.clock.now());
+    this.#know(onReturn(this.known, mm, this.clock.now()));
     this.requireKnown();
-    return this.#rests(this.#known.restMm ?? mm);
+    return this.#rests(this.known.restMm ?? mm);
+  }
+
+  /** What is lost is not to be remembered either. */
+  #know(next: Whereabouts): void {
+    const isNewlyLost = next.lostBecause !== undefined && this.#last.lostBecause === undefined;
+    this.#last = next;
+    if (isNewlyLost) this.options.memory?.keep(undefined);
   }
 
   async #open(): Promise<Conversation> {
     const talk = new Conversation(this.clock, this.tally, this.about, {
       restarted: () => this.lose('the controller has restarted'),
       alarmed: (code) => {
-        this.#known = alarmed(this.#known, code);
+        this.#know(alarmed(this.known, code));
       },
       puzzled: () => {
         this.#isInDoubt = true;

@@ -187,6 +187,31 @@ describe.concurrent('somebody at the controller', () => {
   });
 });
 
+describe.concurrent('somebody who keeps asking', () => {
+  it('does not disturb a move, and is told no place that cannot be', async () => {
+    const { controller, stage } = await homedStage();
+    const done = new AbortController();
+    const asking = (async () => {
+      const xs: number[] = [];
+      while (!done.signal.aborted) {
+        const [at] = await Promise.all([stage.position(), stage.state()]);
+        xs.push(at.xUm);
+        await clock.sleep(15);
+      }
+      return xs;
+    })();
+    for (const target of [A, B]) {
+      await clock.sleep(1100);
+      expect(distanceUm(await stage.moveTo(target), target)).toBeLessThanOrEqual(0.2);
+    }
+    done.abort();
+    const xs = await asking;
+    expect(Math.min(...xs)).toBeGreaterThanOrEqual(A.xUm - 1);
+    expect(Math.max(...xs)).toBeLessThanOrEqual(19_001);
+    expect(controller.counters.implausible).toBe(0);
+  });
+});
+
 describe.concurrent('stage and focus drive on one controller', () => {
   it('wait for one another, and both arrive', async () => {
     const { fake, controller, stage } = await homedStage({}, { focus: AXES.z });
