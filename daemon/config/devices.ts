@@ -81,7 +81,8 @@ const genicam = z.strictObject({
   serial: z.string().min(1).max(60).describe('serial number, as `nightjar instruments` lists it').optional(),
   address: z.string().min(1).max(60).describe('network address, where it has one').optional(),
   pixelFormat: z.string().min(1).max(40).describe('as the camera names it: Mono8, Mono12, RGB8, BayerRG8, BayerRG12 and so on; the best that it offers when left out').optional(),
-  binning: z.number().int().min(1).max(8).describe('pixels put together in both directions').default(1),
+  binning: z.number().int().min(1).max(16).describe('pixels put together in both directions').default(1),
+  globalShutter: z.boolean().describe('all rows expose at once: the stage may move while the frame is sent; asked of the camera when left out').optional(),
   packetSize: z.union([z.literal('auto'), z.number().int().min(576).max(9000)]).describe('bytes in one network packet').default('auto'),
   trigger: z.enum(['software', 'freeRun']).describe('freeRun for cameras without a software trigger: frames begun before the call are thrown away').default('software'),
 });

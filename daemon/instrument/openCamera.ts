@@ -27,9 +27,9 @@ async function cameraOf(config: CameraConfig, clock: Clock): Promise<Camera | Ge
   return undefined;
 }
 
-function openGenicam({ serial, address, pixelFormat, binning, packetSize, trigger }: NonNullable<CameraConfig['genicam']>, clock: Clock): Promise<GenicamCamera> {
+function openGenicam({ serial, address, pixelFormat, binning, packetSize, trigger, globalShutter }: NonNullable<CameraConfig['genicam']>, clock: Clock): Promise<GenicamCamera> {
   const camera = serial !== undefined ? { serial } : address !== undefined ? { address } : {};
-  return openGenicamCamera({ clock, camera, binning, packetSize, triggering: trigger, ...(pixelFormat === undefined ? {} : { pixelFormat }) });
+  return openGenicamCamera({ clock, camera, binning, packetSize, triggering: trigger, ...(pixelFormat === undefined ? {} : { pixelFormat }), ...(globalShutter === undefined ? {} : { globalShutter }) });
 }
 
 /** Plan, calibration and classifier all go by the file: a camera that gives other pictures would have them measured wrongly. */
