@@ -15,11 +15,11 @@ describe('a night in focus', () => {
   });
 
   it('takes frames of a tilted chip at several heights, says so, and names what to level', async () => {
-    // The first of these seeds whose chip is tilted enough.
-    const nights = await Promise.all([11, 12, 13].map((seed) => runFocusNight({ seed, objective: '20x/0.45', chips: 1, blankShare: 0 })));
-    const divided = nights.find((night) => night.divided > 50);
-    expect(divided?.events.join('\n')).toMatch(/mrad along y.* a whole frame bears.*tiles are taken at 2/);
-    expect((divided?.inFocus ?? 0) / (divided?.frames ?? 1)).toBeGreaterThan(0.97);
+    // A seed whose chip is tilted enough.
+    const divided = await runFocusNight({ seed: 12, objective: '20x/0.45', chips: 1, blankShare: 0 });
+    expect(divided.divided).toBeGreaterThan(50);
+    expect(divided.events.join('\n')).toMatch(/mrad along y.* a whole frame bears.*tiles are taken at 2/);
+    expect(divided.inFocus / divided.frames).toBeGreaterThan(0.97);
   });
 
   it('is the same night for the same seed', async () => {

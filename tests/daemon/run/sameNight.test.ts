@@ -29,16 +29,13 @@ async function nightWith(pool: FramePool, seed = 7): Promise<readonly string[]> 
 }
 
 describe('one seed', () => {
-  it('gives the same night with 1, 2 and 4 workers, with 2 once more, and when frames come back out of order', async () => {
+  it('gives the same night with 1, 2 and 4 workers, and when frames come back out of order; another seed another one', async () => {
     const one = await nightWith(new WorkerPool(1));
     for (const kind of ['run', 'chip', 'tile', 'flake', 'crop', 'file', 'state', 'event']) expect(one.some((line) => line.startsWith(`${kind} `))).toBe(true);
-    for (const workers of [2, 4, 2]) expect(await nightWith(new WorkerPool(workers))).toEqual(one);
+    for (const workers of [2, 4]) expect(await nightWith(new WorkerPool(workers))).toEqual(one);
     const jittery = jitteryPool(1);
     expect(await nightWith(jittery)).toEqual(one);
     expect(jittery.overtaken()).toBeGreaterThan(0);
-  });
-
-  it('gives another night than another seed', async () => {
-    expect(await nightWith(inlinePool(), 8)).not.toEqual(await nightWith(inlinePool()));
+    expect(await nightWith(inlinePool(), 8)).not.toEqual(one);
   });
 });
