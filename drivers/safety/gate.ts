@@ -22,17 +22,24 @@ function requireSense(limits: SafetyLimits): void {
  * Wraps an instrument in the safety gate: below the run and the page alike, and the only thing that the opener hands out.
  *
  * Refused, with nothing sent to the device: targets beyond the soft limits or that are no numbers (`limit`); sideways moves longer
- * than `maxLowTravelUm`, homing and turret changes below the safe height, sideways and focus moves at the same time below it, a move
- * whose height cannot be read (`unsafeHeight` or the reading's own error); moves asked to go faster than the height allows (`tooFast`;
- * where no speed is asked, the bound is passed down); a lamp above its limit (`lampLimit`); a second move of a device that has not
- * ended its first (`unsupported`). Homing that lifts the objective first, and a focus drive's own, which goes up, may begin at any height. A stop always passes, and what was still being checked then ends with `stopped`. After a failed
- * move the device is halted before anything else moves.
+ * than `maxLowTravelUm`, homing and turret changes below the safe height, sideways moves while the objective moves below it, lowering below
+ * it while the stage moves or the turret is not in place, a move whose height cannot be read (`unsafeHeight` or the reading's own error);
+ * moves asked to go faster than the height allows (`tooFast`; where no speed is asked, the bound is passed down); a lamp above its limit
+ * (`lampLimit`); a second move of a device that has not ended its first (`unsupported`).
  *
- * A convenience against mistakes, not a safety device: it believes the positions that the devices report.
+ * Homing that lifts the objective first, and a focus drive's own, which goes up, may begin at any height, while nothing else moves; while
+ * a lifting one goes on nothing else may move the objective or turn it away. Going up is else always allowed. A stop always passes, and what
+ * was still being checked then ends with `stopped`. After a failed move the device is halted before anything else moves. What is closed
+ * is halted first.
+ *
+ * A convenience against mistakes, not a safety device: it believes the positions that the devices report, but no single figure that would
+ * let something pass.
  */
 export function guardInstrument(raw: Instrument, limits: SafetyLimits): Instrument {
-  requireSense(limits);
-  const watch = createWatch(raw, { ...limits });
+  // A copy, which nobody can change afterwards.
+  const own = { ...limits };
+  requireSense(own);
+  const watch = createWatch(raw, own);
   return {
     clock: raw.clock,
     stage: guardStage(raw.stage, watch),

@@ -1,69 +1,82 @@
 import { DriverError, type FocusDrive, type MoveOptions } from '../interfaces/index.ts';
 import { requireWithin, withSpeedLimit } from './bounds.ts';
+import { takeReferenceAtRest } from './guardReference.ts';
 import type { Watch } from './watch.ts';
 
-/** Where a focus move begins; `undefined` when the drive does not say, and the worst must be assumed. */
-async function startOf(watch: Watch): Promise<number | undefined> {
+/** Whether a move begins or ends below the safe height. Where the drive does not say, the worst is assumed. */
+async function isLowMove(watch: Watch, zUm: number): Promise<boolean> {
+  const { safeHeightUm } = watch.limits;
+  if (zUm < safeHeightUm) return true;
   try {
-    return await watch.heightUm();
+    return (await watch.lowestUm()) < safeHeightUm;
   } catch {
-    return undefined;
+    return true;
   }
 }
 
-/** Throws when something else moves, or may be moving, in a way that a focus move near the chips must not meet. */
-async function requireRest(watch: Watch, isRaising: boolean): Promise<void> {
-  if (watch.stage.isMoving) throw new DriverError('unsafeHeight', { what: 'focus move below the safe height while the stage moves' });
-  // Going up is always away from the chips: it must be possible even when the stage's line is dead.
-  if (isRaising) return;
-  await watch.stage.settle();
-  if (watch.turret.isMoving || watch.turret.isInDoubt) throw new DriverError('unsafeHeight', { what: 'lowering while the turret is not in place' });
+/**
+ * Throws when something else moves, or may be moving, in a way that a focus move near the chips must not meet. Going up is always away
+ * from the chips: it must be possible even when the stage is under way, or its line dead. So must a move that ends above them all.
+ */
+async function requireRest(watch: Watch, zUm: number): Promise<void> {
+  const { stage, turret, limits } = watch;
+  const isAlone = !stage.isMoving && !stage.isInDoubt && !turret.isMoving && !turret.isInDoubt;
+  if (isAlone || zUm >= limits.safeHeightUm || (await watch.isUpTo(zUm))) return;
+  if (stage.isMoving) throw new DriverError('unsafeHeight', { what: 'lowering while the stage moves' });
+  await stage.settle();
+  if (turret.isMoving || turret.isInDoubt) throw new DriverError('unsafeHeight', { what: 'lowering while the turret is not in place' });
+}
+
+/** Checks a focus move, and gives what starts it. */
+async function checkMove(raw: FocusDrive, watch: Watch, zUm: number, options: MoveOptions, isWanted: () => boolean): Promise<() => Promise<number>> {
+  const { limits, focus } = watch;
+  requireWithin('limit', 'zUm', zUm, limits.zMinUm, limits.zMaxUm);
+  if (focus.isMoving) throw new DriverError('unsupported', { what: 'two focus moves at once' });
+  await watch.requireNoLift('focus move');
+  await focus.settle();
+  const isLow = await isLowMove(watch, zUm);
+  if (isLow) await requireRest(watch, zUm);
+  else if (watch.turret.isMoving) throw new DriverError('unsafeHeight', { what: 'focus move while the turret turns' });
+  const allowed = withSpeedLimit('focus', options, isLow ? limits.maxLowFocusSpeedUmPerS : Number.POSITIVE_INFINITY);
+  return () => focus.carryOut({ isLow, isWanted, send: () => raw.moveTo(zUm, allowed) });
+}
+
+/** Up is away from the chips, and it may be needed to know the height at all: only what moves sideways, or turns, forbids it. */
+async function checkHoming(raw: FocusDrive, watch: Watch, signal: AbortSignal | undefined, isWanted: () => boolean): Promise<() => Promise<void>> {
+  const { focus, stage, turret } = watch;
+  if (focus.isMoving) throw new DriverError('unsupported', { what: 'two focus moves at once' });
+  if (stage.isMoving || turret.isMoving) throw new DriverError('unsafeHeight', { what: 'homing the focus drive while something else moves' });
+  await watch.requireNoLift('homing the focus drive');
+  await focus.settle();
+  return () => focus.carryOut({ isLow: true, isWanted, send: async () => raw.home?.(signal) });
 }
 
 /** A focus drive that refuses `limit`, `tooFast` and `unsafeHeight` moves. */
 export function guardFocus(raw: FocusDrive, watch: Watch): FocusDrive {
-  const { limits, focus } = watch;
-  const zMinUm = Math.max(raw.zMinUm, limits.zMinUm);
-  const zMaxUm = Math.min(raw.zMaxUm, limits.zMaxUm);
-  const move = async (zUm: number, options: MoveOptions, stopsBefore: number) => {
-    requireWithin('limit', 'zUm', zUm, limits.zMinUm, limits.zMaxUm);
-    if (focus.isMoving) throw new DriverError('unsupported', { what: 'two focus moves at once' });
-    await focus.settle();
-    const fromUm = await startOf(watch);
-    const isLow = fromUm === undefined || fromUm < limits.safeHeightUm || zUm < limits.safeHeightUm;
-    const isRaising = fromUm !== undefined && zUm >= fromUm;
-    if (isLow) await requireRest(watch, isRaising);
-    else if (watch.turret.isMoving) throw new DriverError('unsafeHeight', { what: 'focus move while the turret turns' });
-    const allowed = withSpeedLimit('focus', options, isLow ? limits.maxLowFocusSpeedUmPerS : Number.POSITIVE_INFINITY);
-    return () => focus.carryOut({ isLow, stopsBefore, signal: options.signal, send: () => raw.moveTo(zUm, allowed) });
-  };
-  // Up is away from the chips, and it may be needed to know the height at all: only what moves sideways, or turns, forbids it.
-  const home = async (signal: AbortSignal | undefined, stopsBefore: number) => {
-    if (focus.isMoving) throw new DriverError('unsupported', { what: 'two focus moves at once' });
-    if (watch.stage.isMoving || watch.turret.isMoving) throw new DriverError('unsafeHeight', { what: 'homing the focus drive while something else moves' });
-    await focus.settle();
-    return () => focus.carryOut({ isLow: true, stopsBefore, signal, send: async () => raw.home?.(signal) });
-  };
-  const homeFrom = (signal: AbortSignal | undefined) => {
-    const stops = focus.stops;
-    return watch.admit(() => home(signal, stops));
-  };
-  const takeReference = async () => {
-    if (focus.isMoving) throw new DriverError('unsupported', { what: 'a reference while the focus drive moves' });
-    return async () => raw.takeReference?.();
-  };
+  const { limits, focus, stage } = watch;
   return {
-    zMinUm,
-    zMaxUm,
+    zMinUm: Math.max(raw.zMinUm, limits.zMinUm),
+    zMaxUm: Math.min(raw.zMaxUm, limits.zMaxUm),
     position: () => raw.position(),
     async moveTo(zUm, options = {}) {
       const asked = { ...options };
-      const stops = focus.stops;
-      return watch.admit(() => move(zUm, asked, stops));
+      const isWanted = focus.asked(asked.signal);
+      return watch.admit(() => checkMove(raw, watch, zUm, asked, isWanted));
     },
-    ...(raw.home ? { home: async (signal?: AbortSignal) => homeFrom(signal) } : {}),
-    ...(raw.takeReference ? { takeReference: async () => watch.admit(takeReference) } : {}),
-    stop: () => focus.stop(),
-    close: () => raw.close(),
+    ...(raw.home
+      ? {
+          async home(signal?: AbortSignal) {
+            const isWanted = focus.asked(signal);
+            return watch.admit(() => checkHoming(raw, watch, signal, isWanted));
+          },
+        }
+      : {}),
+    ...(raw.takeReference ? { takeReference: async () => takeReferenceAtRest(watch, async () => raw.takeReference?.()) } : {}),
+    async stop() {
+      // Whoever stops the objective means the homing too that moves it.
+      const isLifted = stage.isLifting || stage.mayLift;
+      await Promise.all([focus.stop(), ...(isLifted ? [stage.stop()] : [])]);
+    },
+    close: () => focus.close(),
   };
 }

@@ -25,7 +25,9 @@ function requireNumbers({ exposureMs, gainDb, region }: CameraSettings): void {
 export function guardCamera(raw: Camera): Camera {
   return {
     info: raw.info,
-    async configure(settings) {
+    async configure({ exposureMs, gainDb, region }) {
+      // A copy: the caller may not change it between check and use.
+      const settings = { exposureMs, gainDb, ...(region ? { region: { ...region } } : {}) };
       requireNumbers(settings);
       return raw.configure(settings);
     },

@@ -1,6 +1,7 @@
 import { distanceUm, type StageBox, type StagePoint } from '../../planner/units/index.ts';
 import { DriverError, type MoveOptions, type SafetyLimits, type Stage } from '../interfaces/index.ts';
 import { requireWithin, withSpeedLimit } from './bounds.ts';
+import { takeReferenceAtRest } from './guardReference.ts';
 import type { Watch } from './watch.ts';
 
 function requireTarget(target: StagePoint, limits: SafetyLimits): void {
@@ -22,12 +23,36 @@ function requireStillness({ focus, turret }: Watch): void {
   if (turret.isMoving) throw new DriverError('unsafeHeight', { what: 'homing while the turret turns' });
 }
 
-/** The options that a low move must be made with; throws when the move is too long or too fast for the height. */
+/** The options that a low move must be made with; throws when the move is too long, by either of two readings, or too fast for the height. */
 async function lowMove(raw: Stage, watch: Watch, target: StagePoint, zUm: number, options: MoveOptions): Promise<MoveOptions> {
   const { maxLowTravelUm, maxLowSpeedUmPerS, safeHeightUm } = watch.limits;
-  const lengthUm = distanceUm(await raw.position(), target);
+  const lengthUm = Math.max(distanceUm(await raw.position(), target), distanceUm(await raw.position(), target));
   if (!(lengthUm <= maxLowTravelUm)) throw new DriverError('unsafeHeight', { what: 'stage move', lengthUm, maxLowTravelUm, zUm, safeHeightUm });
   return withSpeedLimit('stage', options, maxLowSpeedUmPerS);
+}
+
+/** Checks a move, and gives what starts it. */
+async function checkMove(raw: Stage, watch: Watch, target: StagePoint, options: MoveOptions, isWanted: () => boolean): Promise<() => Promise<StagePoint>> {
+  const { limits, stage } = watch;
+  requireTarget(target, limits);
+  await requireRest(watch);
+  const zUm = await watch.lowestUm();
+  const isLow = zUm < limits.safeHeightUm;
+  const allowed = isLow ? await lowMove(raw, watch, target, zUm, options) : withSpeedLimit('stage', options, Number.POSITIVE_INFINITY);
+  return () => stage.carryOut({ isLow, isWanted, send: () => raw.moveTo(target, allowed) });
+}
+
+/** Checks a homing, and gives what starts it. */
+async function checkHoming(raw: Stage, watch: Watch, signal: AbortSignal | undefined, isWanted: () => boolean): Promise<() => Promise<void>> {
+  const { safeHeightUm } = watch.limits;
+  await requireRest(watch);
+  if (raw.homingLifts) {
+    requireStillness(watch);
+    return () => watch.stage.carryOut({ isLow: true, lifts: true, isWanted, send: () => raw.home(signal) });
+  }
+  const zUm = await watch.lowestUm();
+  if (zUm < safeHeightUm) throw new DriverError('unsafeHeight', { what: 'homing', zUm, safeHeightUm });
+  return () => watch.stage.carryOut({ isLow: false, isWanted, send: () => raw.home(signal) });
 }
 
 /** The part of the travel inside the soft limits. */
@@ -42,29 +67,7 @@ function softTravel({ xMinUm, xMaxUm, yMinUm, yMaxUm }: StageBox, limits: Safety
 
 /** A stage that refuses `limit`, `unsafeHeight` and `tooFast` moves. Many short low moves are allowed: scanning is that; each is bounded. */
 export function guardStage(raw: Stage, watch: Watch): Stage {
-  const { limits, stage } = watch;
-  const move = async (target: StagePoint, options: MoveOptions, stopsBefore: number) => {
-    requireTarget(target, limits);
-    await requireRest(watch);
-    const zUm = await watch.heightUm();
-    const isLow = zUm < limits.safeHeightUm;
-    const allowed = isLow ? await lowMove(raw, watch, target, zUm, options) : withSpeedLimit('stage', options, Number.POSITIVE_INFINITY);
-    return () => stage.carryOut({ isLow, stopsBefore, signal: options.signal, send: () => raw.moveTo(target, allowed) });
-  };
-  const home = async (signal: AbortSignal | undefined, stopsBefore: number) => {
-    await requireRest(watch);
-    if (raw.homingLifts) {
-      requireStillness(watch);
-      return () => stage.carryOut({ isLow: true, stopsBefore, signal, send: () => raw.home(signal) });
-    }
-    const zUm = await watch.heightUm();
-    if (zUm < limits.safeHeightUm) throw new DriverError('unsafeHeight', { what: 'homing', zUm, safeHeightUm: limits.safeHeightUm });
-    return () => stage.carryOut({ isLow: false, stopsBefore, signal, send: () => raw.home(signal) });
-  };
-  const takeReference = async () => {
-    await requireRest(watch);
-    return async () => raw.takeReference?.();
-  };
+  const { limits, stage, focus } = watch;
   return {
     travel: softTravel(raw.travel, limits),
     position: () => raw.position(),
@@ -72,16 +75,17 @@ export function guardStage(raw: Stage, watch: Watch): Stage {
     async moveTo({ xUm, yUm }, options = {}) {
       // A copy: the caller may not change the target between check and move.
       const asked = { ...options };
-      const stops = stage.stops;
-      return watch.admit(() => move({ xUm, yUm }, asked, stops));
+      const isWanted = stage.asked(asked.signal);
+      return watch.admit(() => checkMove(raw, watch, { xUm, yUm }, asked, isWanted));
     },
     async home(signal) {
-      const stops = stage.stops;
-      return watch.admit(() => home(signal, stops));
+      const [isStageWanted, isFocusWanted] = [stage.asked(signal), focus.asked()];
+      // A stop of the objective calls off the homing too that would move it.
+      return watch.admit(() => checkHoming(raw, watch, signal, () => isStageWanted() && (!raw.homingLifts || isFocusWanted())));
     },
     ...(raw.homingLifts ? { homingLifts: true } : {}),
-    ...(raw.takeReference ? { takeReference: async () => watch.admit(takeReference) } : {}),
+    ...(raw.takeReference ? { takeReference: async () => takeReferenceAtRest(watch, async () => raw.takeReference?.()) } : {}),
     stop: () => stage.stop(),
-    close: () => raw.close(),
+    close: () => stage.close(),
   };
 }

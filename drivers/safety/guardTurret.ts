@@ -19,8 +19,9 @@ export function guardTurret(raw: Turret, watch: Watch): Turret {
     if (!isOne) throw new DriverError('limit', { what: 'turret position', asked: position, positions: raw.positions });
     if (turret.isMoving) throw new DriverError('unsupported', { what: 'two turret moves at once' });
     if (focus.isMoving) throw new DriverError('unsafeHeight', { what: 'turret change while the focus drive moves' });
+    await watch.requireNoLift('turret change');
     await focus.settle();
-    const zUm = await watch.heightUm();
+    const zUm = await watch.lowestUm();
     if (zUm < limits.safeHeightUm) throw new DriverError('unsafeHeight', { what: 'turret change', zUm, safeHeightUm: limits.safeHeightUm });
     return () => carryOut(position);
   };

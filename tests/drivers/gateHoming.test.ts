@@ -1,20 +1,16 @@
 import { describe, expect, it } from 'vitest';
 import { guardInstrument } from '../../drivers/safety/gate.ts';
-import type { FocusDrive, SafetyLimits, Stage } from '../../drivers/interfaces/index.ts';
+import type { FocusDrive, Stage } from '../../drivers/interfaces/index.ts';
 import { VirtualClock } from '../../simulators/clock/virtualClock.ts';
+import { limits } from './gateLimits.ts';
 import { hostileRig } from './hostileRig.ts';
 
 /** Protects: axes that do not know where they are can be homed in the one way that is safe, and in no other. Laws of our own. */
 
-const limits: SafetyLimits = {
-  xMinUm: -20_000, xMaxUm: 20_000, yMinUm: -10_000, yMaxUm: 10_000, zMinUm: 0, zMaxUm: 5000, safeHeightUm: 2000,
-  maxLowTravelUm: 3000, maxLowSpeedUmPerS: 10_000, maxLowFocusSpeedUmPerS: 500, maxLampIntensity: 0.8,
-};
-
 /** An instrument that stands low, with more to its stage or focus drive than the hostile rig has. */
 function open(stage: Partial<Stage> = {}, focus: Partial<FocusDrive> = {}) {
   const clock = new VirtualClock({ startMs: 0 });
-  const rig = hostileRig(clock, limits, 100, () => 'none');
+  const rig = hostileRig({ clock, limits, startHeightUm: 100, nextFault: () => 'none' });
   const raw = { ...rig.instrument, stage: { ...rig.instrument.stage, ...stage }, focus: { ...rig.instrument.focus, ...focus } };
   return { clock, rig, gated: guardInstrument(raw, limits) };
 }
@@ -66,7 +62,10 @@ describe('homing through the gate', () => {
     await gated.stage.takeReference?.();
     await gated.focus.takeReference?.();
     expect(taken).toBe(2);
-    const plain = open().gated;
+    const { rig } = open();
+    const { takeReference: _, ...stage } = rig.instrument.stage;
+    const { takeReference: __, home: ___, ...focus } = rig.instrument.focus;
+    const plain = guardInstrument({ ...rig.instrument, stage, focus }, limits);
     expect([plain.stage.takeReference, plain.focus.takeReference, plain.focus.home]).toEqual([undefined, undefined, undefined]);
   });
 });

@@ -1,166 +1,151 @@
-import type { StagePoint } from '../../planner/units/index.ts';
-import { DriverError, type FocusDrive, type Instrument, type MoveOptions, type SafetyLimits, type Stage, type Turret } from '../../drivers/interfaces/index.ts';
+import { DriverError, type Camera, type FieldStop, type FocusDrive, type Instrument, type Lamp, type SafetyLimits, type Stage, type Turret } from '../../drivers/interfaces/index.ts';
 import type { VirtualClock } from '../../simulators/clock/virtualClock.ts';
-import { Mover, type RigFault } from './mover.ts';
+import { Onlooker, type Homing } from './onlooker.ts';
+import type { RigFault } from './rigLine.ts';
 
 export interface HostileRig {
   readonly instrument: Instrument;
-  /** Every forbidden command that reached a raw device. Empty when the gate does its work. */
+  /** Every forbidden motion or setting of a raw device. Empty when the gate does its work. */
   readonly forbidden: readonly string[];
   /** Every command that reached a raw device. */
   readonly received: readonly string[];
   readonly heightUm: () => number;
 }
 
-/** What the raw devices share: where things truly are, what goes wrong next, and the book of what was forbidden. */
-class Rig {
-  readonly forbidden: string[] = [];
-  readonly received: string[] = [];
-  readonly xy: Mover;
-  readonly z: Mover;
+export interface HostileRigOptions {
   readonly clock: VirtualClock;
   readonly limits: SafetyLimits;
+  readonly startHeightUm: number;
   readonly nextFault: () => RigFault;
-
-  constructor(clock: VirtualClock, limits: SafetyLimits, startHeightUm: number, nextFault: () => RigFault) {
-    this.clock = clock;
-    this.limits = limits;
-    this.nextFault = nextFault;
-    this.xy = new Mover(clock, [0, 0]);
-    this.z = new Mover(clock, [startHeightUm]);
-  }
-
-  get heightUm(): number {
-    return this.z.at()[0] ?? Number.NaN;
-  }
-
-  get isLow(): boolean {
-    return this.heightUm < this.limits.safeHeightUm;
-  }
-
-  get movesLow(): boolean {
-    return this.z.isMoving && (this.isLow || (this.z.motion.to[0] ?? 0) < this.limits.safeHeightUm);
-  }
-
-  forbidIf(isForbidden: boolean, what: string): void {
-    if (isForbidden) this.forbidden.push(what);
-  }
-
-  read(values: readonly number[]): readonly number[] {
-    const fault = this.nextFault();
-    if (fault === 'readFails') throw new DriverError('badReply');
-    return fault === 'readsNaN' ? values.map(() => Number.NaN) : values;
-  }
-
-  async stop(mover: Mover): Promise<void> {
-    if (this.nextFault() === 'stopFails') throw new DriverError('disconnected');
-    mover.halt();
-  }
+  /** Stage and focus drive are one controller's, which homes the objective first. */
+  readonly homingLifts?: boolean;
 }
 
-const within = (value: number, min: number, max: number) => value >= min && value <= max;
-const close = async () => undefined;
+const LIFT_UM_PER_S = 300;
+const HOME_UM_PER_S = 20_000;
+const TURN_MS = 300;
 const endless = { xMinUm: -1e5, xMaxUm: 1e5, yMinUm: -1e5, yMaxUm: 1e5 };
 
-function judgeStageMove(rig: Rig, target: StagePoint, speedUmPerS: number): void {
-  const { limits } = rig;
-  const isInside = within(target.xUm, limits.xMinUm, limits.xMaxUm) && within(target.yUm, limits.yMinUm, limits.yMaxUm);
-  rig.forbidIf(!isInside, `stage target ${JSON.stringify(target)}`);
-  rig.forbidIf(rig.movesLow, 'stage move while z moves low');
-  rig.forbidIf(rig.xy.isMoving, 'stage move during a stage move');
-  const [x = 0, y = 0] = rig.xy.at();
-  const lengthUm = Math.hypot(target.xUm - x, target.yUm - y);
-  rig.forbidIf(!(speedUmPerS > 0), `stage speed ${speedUmPerS}`);
-  rig.forbidIf(rig.isLow && lengthUm > limits.maxLowTravelUm + 1e-6, `low stage move of ${lengthUm}`);
-  rig.forbidIf(rig.isLow && speedUmPerS > limits.maxLowSpeedUmPerS, `low stage move at ${speedUmPerS}`);
+/** Up, then sideways, each only when the one before is through. */
+async function homeLifting(look: Onlooker, fault: RigFault): Promise<void> {
+  const { xy, z, limits } = look;
+  look.judgeLift();
+  const lifted = z.go({ to: [limits.zMaxUm], speedUmPerS: LIFT_UM_PER_S, fault: 'none', begins: () => undefined });
+  const homing: Homing = { lift: z.motion, isWaiting: false, isOver: false };
+  look.homing = homing;
+  try {
+    await lifted;
+    if (homing.isOver) throw new DriverError('stopped');
+    homing.isWaiting = true;
+    await xy.go({ to: [limits.xMinUm, limits.yMinUm], speedUmPerS: HOME_UM_PER_S, fault, begins: () => void (homing.isWaiting = false) });
+  } finally {
+    homing.isOver = true;
+  }
 }
 
-function hostileStage(rig: Rig): Stage {
+function hostileStage(look: Onlooker, homingLifts: boolean): Stage {
+  const { xy, xyLine, limits } = look;
   return {
     travel: endless,
     async position() {
-      const [xUm = 0, yUm = 0] = rig.read(rig.xy.at());
+      const [xUm = 0, yUm = 0] = xyLine.read(xy.at());
       return { xUm, yUm };
     },
     state: async () => 'idle',
-    async moveTo(target, options: MoveOptions = {}) {
-      rig.received.push('stage');
-      const speedUmPerS = options.speedUmPerS ?? 50_000;
-      judgeStageMove(rig, target, speedUmPerS);
-      await rig.xy.go([target.xUm, target.yUm], speedUmPerS, rig.nextFault());
+    async moveTo(target, { speedUmPerS = 50_000, signal } = {}) {
+      look.received.push('stage');
+      const fault = xyLine.call();
+      await xy.go({ to: [target.xUm, target.yUm], speedUmPerS, fault, signal, begins: () => look.judgeStageMove(target, speedUmPerS) });
       return target;
     },
     async home() {
-      rig.received.push('home');
-      rig.forbidIf(rig.isLow || rig.movesLow, 'homing while low');
-      await rig.xy.go([rig.limits.xMinUm, rig.limits.yMinUm], 20_000, rig.nextFault());
+      look.received.push('home');
+      const fault = xyLine.call();
+      if (!homingLifts) return xy.go({ to: [limits.xMinUm, limits.yMinUm], speedUmPerS: HOME_UM_PER_S, fault, begins: () => look.judgeHoming() });
+      const homing = homeLifting(look, fault);
+      homing.catch(() => undefined);
+      // It goes on by itself, whatever is heard of it.
+      if (fault === 'lostReply') throw new DriverError('timeout');
+      await xyLine.whilePlugged(homing);
     },
-    stop: () => rig.stop(rig.xy),
-    close,
+    ...(homingLifts ? { homingLifts } : {}),
+    takeReference: async () => look.judgeReference(),
+    stop: () => xyLine.stop({ halt: () => look.haltLift() }, xy),
+    close: () => xyLine.close(),
   };
 }
 
-function hostileFocus(rig: Rig): FocusDrive {
-  const { limits } = rig;
+function hostileFocus(look: Onlooker): FocusDrive {
+  const { z, zLine, limits } = look;
   return {
     zMinUm: -1e5,
     zMaxUm: 1e5,
-    position: async () => rig.read(rig.z.at())[0] ?? 0,
-    async moveTo(zUm, options: MoveOptions = {}) {
-      rig.received.push('focus');
-      const speedUmPerS = options.speedUmPerS ?? 5000;
-      const isLow = rig.isLow || zUm < limits.safeHeightUm;
-      rig.forbidIf(!within(zUm, limits.zMinUm, limits.zMaxUm), `focus target ${zUm}`);
-      rig.forbidIf(!(speedUmPerS > 0) || (isLow && speedUmPerS > limits.maxLowFocusSpeedUmPerS), `focus speed ${speedUmPerS}`);
-      rig.forbidIf(isLow && zUm < rig.heightUm && rig.xy.isMoving, 'lowering while the stage moves');
-      rig.forbidIf(rig.z.isMoving, 'focus move during a focus move');
-      await rig.z.go([zUm], speedUmPerS, rig.nextFault());
+    position: async () => zLine.read(z.at())[0] ?? 0,
+    async moveTo(zUm, { speedUmPerS = 5000, signal } = {}) {
+      look.received.push('focus');
+      const fault = zLine.call();
+      await z.go({ to: [zUm], speedUmPerS, fault, signal, begins: () => look.judgeFocusMove(zUm, speedUmPerS) });
       return zUm;
     },
-    stop: () => rig.stop(rig.z),
-    close,
+    async home() {
+      look.received.push('focusHome');
+      const fault = zLine.call();
+      await z.go({ to: [limits.zMaxUm], speedUmPerS: LIFT_UM_PER_S, fault, begins: () => look.judgeFocusHoming() });
+    },
+    takeReference: async () => look.judgeReference(),
+    stop: () => zLine.stop(z),
+    close: () => zLine.close(),
   };
 }
 
-function hostileTurret(rig: Rig): Turret {
-  let inPlace = 0;
+function hostileTurret(look: Onlooker): Turret {
+  const { turretLine, clock } = look;
   return {
     positions: 4,
-    position: async () => inPlace,
+    position: async () => 0,
     async moveTo(position) {
-      rig.received.push('turret');
-      rig.forbidIf(rig.isLow || rig.z.isMoving, 'turret change while low or moving');
-      rig.forbidIf(!Number.isInteger(position) || !within(position, 0, 3), `turret position ${position}`);
-      await rig.clock.sleep(20);
-      if (rig.nextFault() === 'lostReply') throw new DriverError('timeout');
-      inPlace = position;
+      look.received.push('turret');
+      const fault = turretLine.call();
+      if (fault === 'refused') throw new DriverError('deviceError');
+      look.judgeTurretChange(position);
+      look.turnsUntilMs = clock.now() + (fault === 'lostReply' ? 10 : 1) * TURN_MS;
+      if (fault === 'lostReply') throw new DriverError('timeout');
+      await turretLine.whilePlugged(clock.sleep(TURN_MS));
     },
-    close,
+    close: () => turretLine.close(),
+  };
+}
+
+function hostileLights(look: Onlooker): { readonly lamp: Lamp; readonly fieldStop: FieldStop; readonly camera: Camera } {
+  const close = async () => undefined;
+  const info = { model: 'none', widthPx: 4, heightPx: 4, pixelFormat: 'mono8', bits: 8, exposureMinMs: 1, exposureMaxMs: 9 } as const;
+  return {
+    lamp: { intensity: async () => 0, setIntensity: async (fraction) => look.judgeLamp(fraction), close },
+    fieldStop: { opening: async () => 1, setOpening: async (fraction) => look.judgeFieldStop(fraction), close },
+    camera: {
+      info,
+      async configure(settings) {
+        // As a driver does that talks to its camera before it looks at what it was told.
+        await look.clock.sleep(1);
+        look.judgeCamera(settings);
+        return settings;
+      },
+      snap: () => Promise.reject(new DriverError('noFrame')),
+      close,
+    },
   };
 }
 
 /**
  * A raw instrument for putting the gate to the test: it does whatever it is told, fails as `nextFault` says, and writes down each
- * command that a person standing beside it would have forbidden, judged by where things truly are.
+ * motion that a person standing beside it would have forbidden, judged by where things truly are when it truly begins.
  */
-export function hostileRig(clock: VirtualClock, limits: SafetyLimits, startHeightUm: number, nextFault: () => RigFault): HostileRig {
-  const rig = new Rig(clock, limits, startHeightUm, nextFault);
-  const setIntensity = async (fraction: number) => {
-    rig.received.push('lamp');
-    rig.forbidIf(!within(fraction, 0, limits.maxLampIntensity), `lamp ${fraction}`);
-  };
-  const info = { model: 'none', widthPx: 4, heightPx: 4, pixelFormat: 'mono8', bits: 8, exposureMinMs: 1, exposureMaxMs: 9 } as const;
+export function hostileRig({ homingLifts = false, ...options }: HostileRigOptions): HostileRig {
+  const look = new Onlooker({ ...options, isOneLine: homingLifts });
   return {
-    forbidden: rig.forbidden,
-    received: rig.received,
-    heightUm: () => rig.heightUm,
-    instrument: {
-      clock,
-      stage: hostileStage(rig),
-      focus: hostileFocus(rig),
-      camera: { info, configure: async (settings) => settings, snap: () => Promise.reject(new DriverError('noFrame')), close },
-      turret: hostileTurret(rig),
-      lamp: { intensity: async () => 0, setIntensity, close },
-    },
+    forbidden: look.forbidden,
+    received: look.received,
+    heightUm: () => look.heightUm,
+    instrument: { clock: options.clock, stage: hostileStage(look, homingLifts), focus: hostileFocus(look), turret: hostileTurret(look), ...hostileLights(look) },
   };
 }
