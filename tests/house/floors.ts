@@ -52,7 +52,11 @@ const mayOpen: readonly string[] = ['drivers/', 'daemon/instrument/', 'daemon/de
 /** What only looks at what is there, and opens nothing. */
 const lookers: ReadonlySet<string> = new Set(['drivers/line/ports.ts', 'drivers/genicam/listCameras.ts']);
 
+/** What lies behind the opener hands out devices without the gate. */
+const isBehindOpener = (target: string): boolean => target.startsWith('daemon/instrument/') && target !== OPENER;
+
 function gateBreach(use: ImportUse, target: string): string | undefined {
+  if (isBehindOpener(target) && !use.typeOnly && !startsWithOneOf(use.from, ['daemon/instrument/', 'tests/'])) return `${target} lies behind the safety gate: ask ${OPENER}`;
   if (!openers.test(target) || use.typeOnly || lookers.has(target) || startsWithOneOf(use.from, [...mayOpen, 'tests/', 'simulators/'])) return undefined;
   return `${target} opens a device without the safety gate: ask daemon/instrument/open.ts`;
 }
