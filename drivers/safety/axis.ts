@@ -1,9 +1,11 @@
 import { DriverError, type Clock } from '../interfaces/index.ts';
 
-/** What can be halted, of the device behind an axis. */
+/** The device behind an axis, as far as it can be halted and looked at. */
 export interface Haltable {
   stop(): Promise<void>;
   close(): Promise<void>;
+  /** Where it is, um of its axes. */
+  place(): Promise<readonly number[]>;
 }
 
 /** What a motion does that others must know of. */
@@ -23,10 +25,21 @@ export interface AxisMove<T> extends MotionKind {
 
 /** A move that was stopped says so at once; one that says nothing for this long after may not even have been sent yet. */
 const ENDS_WITHIN_MS = 5000;
+/** Two looks this far apart that agree so well show a device at rest; noise may spoil some. */
+const LOOK_EVERY_MS = 50;
+const REST_UM = 2;
+const MOST_LOOKS = 4;
+/** A device that answers so has its line, and its driver has looked at it: it moves no more, or says so. */
+const ANSWERS_AT_REST: ReadonlySet<string> = new Set(['positionLost', 'alarm']);
+
+function isSame(a: readonly number[], b: readonly number[]): boolean {
+  return a.every((um, axis) => Math.abs(um - (b[axis] ?? Number.NaN)) <= REST_UM);
+}
 
 /**
  * What the gate knows about the motion of one device. A move that failed may still be going on (its reply was lost, say), and one that was
- * stopped early may still be about to begin: the axis is then in doubt until it has been halted, and the move is through.
+ * stopped early may still be about to begin: the axis is then in doubt until it has been halted, the move is through, and it has been seen
+ * at rest. That a stop resolves is not enough: on a line that was lost there may have been nobody to send it to.
  */
 export class Axis {
   readonly name: string;
@@ -102,9 +115,16 @@ export class Axis {
   /** Resolves when no failed or stopped move can be going on any more; rejects when that cannot be made sure of. */
   async settle(): Promise<void> {
     if (!this.isInDoubt) return;
+    await this.halt();
+    await this.#seeRest();
+    this.#doubtful = undefined;
+  }
+
+  /** The same, but the axis stays in doubt until it is seen at rest or a move arrives: for what must not wait for a look. */
+  async halt(): Promise<void> {
+    if (!this.isInDoubt) return;
     await this.#device.stop();
     await this.#untilThrough();
-    this.#doubtful = undefined;
   }
 
   /** What moves, or may be moving, is halted first, as well as that can be done. What was still being checked ends with `stopped`. */
@@ -117,7 +137,9 @@ export class Axis {
   async #follow<T>(motion: MotionKind, send: () => Promise<T>): Promise<T> {
     this.#motion = motion;
     try {
-      return await send();
+      const result = await send();
+      if (this.#motion === motion) this.#doubtful = undefined;
+      return result;
     } catch (error) {
       // A stop that came meanwhile has ended this motion only where it says so itself.
       const isStopped = error instanceof DriverError && error.code === 'stopped';
@@ -138,5 +160,25 @@ export class Axis {
     if (this.#unended) throw new DriverError('timeout', { device: this.name, what: 'a move that was stopped has not ended', waitedMs: ENDS_WITHIN_MS });
     // It may have been sent only after the stop.
     await this.#device.stop();
+  }
+  /** Rejects with what the device says, or with `timeout` while it moves. */
+  async #seeRest(): Promise<void> {
+    let before: readonly number[] | undefined;
+    for (let looks = 0; looks < MOST_LOOKS; looks++) {
+      if (looks > 0) await this.#clock.sleep(LOOK_EVERY_MS);
+      const now = await this.#look();
+      if (now === 'answers' || (before && isSame(now, before))) return;
+      before = now;
+    }
+    throw new DriverError('timeout', { device: this.name, what: 'it is not seen at rest', waitedMs: (MOST_LOOKS - 1) * LOOK_EVERY_MS });
+  }
+
+  async #look(): Promise<readonly number[] | 'answers'> {
+    try {
+      return await this.#device.place();
+    } catch (error) {
+      if (error instanceof DriverError && ANSWERS_AT_REST.has(error.code)) return 'answers';
+      throw error;
+    }
   }
 }

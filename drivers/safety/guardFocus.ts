@@ -14,14 +14,26 @@ async function isLowMove(watch: Watch, zUm: number): Promise<boolean> {
   }
 }
 
+/** Away from the chips, or to a height above them all. */
+async function isSafeWay(watch: Watch, zUm: number): Promise<boolean> {
+  return zUm >= watch.limits.safeHeightUm || watch.isUpTo(zUm);
+}
+
+/** What is in doubt is halted first; a look at it is spared where it may cost the way up. */
+async function requireOwnRest(watch: Watch, zUm: number): Promise<void> {
+  const { focus } = watch;
+  if (!focus.isInDoubt) return;
+  await ((await isSafeWay(watch, zUm)) ? focus.halt() : focus.settle());
+}
+
 /**
  * Throws when something else moves, or may be moving, in a way that a focus move near the chips must not meet. Going up is always away
  * from the chips: it must be possible even when the stage is under way, or its line dead. So must a move that ends above them all.
  */
 async function requireRest(watch: Watch, zUm: number): Promise<void> {
-  const { stage, turret, limits } = watch;
+  const { stage, turret } = watch;
   const isAlone = !stage.isMoving && !stage.isInDoubt && !turret.isMoving && !turret.isInDoubt;
-  if (isAlone || zUm >= limits.safeHeightUm || (await watch.isUpTo(zUm))) return;
+  if (isAlone || (await isSafeWay(watch, zUm))) return;
   if (stage.isMoving) throw new DriverError('unsafeHeight', { what: 'lowering while the stage moves' });
   await stage.settle();
   if (turret.isMoving || turret.isInDoubt) throw new DriverError('unsafeHeight', { what: 'lowering while the turret is not in place' });
@@ -33,7 +45,7 @@ async function checkMove(raw: FocusDrive, watch: Watch, zUm: number, options: Mo
   requireWithin('limit', 'zUm', zUm, limits.zMinUm, limits.zMaxUm);
   if (focus.isMoving) throw new DriverError('unsupported', { what: 'two focus moves at once' });
   await watch.requireNoLift('focus move');
-  await focus.settle();
+  await requireOwnRest(watch, zUm);
   const isLow = await isLowMove(watch, zUm);
   if (isLow) await requireRest(watch, zUm);
   else if (watch.turret.isMoving) throw new DriverError('unsafeHeight', { what: 'focus move while the turret turns' });
@@ -47,7 +59,7 @@ async function checkHoming(raw: FocusDrive, watch: Watch, signal: AbortSignal | 
   if (focus.isMoving) throw new DriverError('unsupported', { what: 'two focus moves at once' });
   if (stage.isMoving || turret.isMoving) throw new DriverError('unsafeHeight', { what: 'homing the focus drive while something else moves' });
   await watch.requireNoLift('homing the focus drive');
-  await focus.settle();
+  await focus.halt();
   return () => focus.carryOut({ isLow: true, isWanted, send: async () => raw.home?.(signal) });
 }
 

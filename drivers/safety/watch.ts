@@ -1,5 +1,5 @@
 import { DriverError, type FocusDrive, type Instrument, type SafetyLimits } from '../interfaces/index.ts';
-import { Axis } from './axis.ts';
+import { Axis, type Haltable } from './axis.ts';
 
 /** What the guards of one instrument share: its limits, who is moving, and a door that lets one move be checked at a time. */
 export interface Watch {
@@ -62,12 +62,25 @@ function createDoor(): Watch['admit'] {
   };
 }
 
+/** Where homing the stage moves the objective as well, it is not at rest before that is. */
+function stageDevice({ stage, focus }: Instrument): Haltable {
+  const place = async (): Promise<readonly number[]> => {
+    const { xUm, yUm } = await stage.position();
+    return stage.homingLifts ? [xUm, yUm, await focus.position()] : [xUm, yUm];
+  };
+  return { stop: () => stage.stop(), close: () => stage.close(), place };
+}
+
+function focusDevice({ focus }: Instrument): Haltable {
+  return { stop: () => focus.stop(), close: () => focus.close(), place: async () => [await focus.position()] };
+}
+
 export function createWatch(raw: Instrument, limits: SafetyLimits): Watch {
-  const stage = new Axis('stage', raw.stage, raw.clock);
+  const stage = new Axis('stage', stageDevice(raw), raw.clock);
   return {
     limits,
     stage,
-    focus: new Axis('focus', raw.focus, raw.clock),
+    focus: new Axis('focus', focusDevice(raw), raw.clock),
     turret: { isMoving: false, isInDoubt: false },
     lowestUm: () => lowestUm(raw.focus, limits.safeHeightUm),
     isUpTo: (zUm) => isUpTo(raw.focus, zUm),

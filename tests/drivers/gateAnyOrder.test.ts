@@ -13,7 +13,10 @@ import type { RigFault } from './rigLine.ts';
 const mostly = (min: number, max: number) => fc.oneof({ weight: 6, arbitrary: fc.double({ min, max, noNaN: true }) }, { weight: 1, arbitrary: fc.double() });
 const coordinate = mostly(-21_000, 21_000);
 const height = fc.oneof(mostly(0, 5000), mostly(0, 2500), mostly(1900, 5000));
-const speed = fc.oneof({ weight: 3, arbitrary: fc.constant(undefined) }, { weight: 1, arbitrary: mostly(100, 1000) }, { weight: 1, arbitrary: mostly(100, 20_000) });
+/** Nobody could tell a slower motion from rest. */
+const slowestUmPerS = 100;
+const someSpeed = (max: number) => mostly(slowestUmPerS, max).map((value) => (value > 0 ? Math.max(slowestUmPerS, value) : value));
+const speed = fc.oneof({ weight: 3, arbitrary: fc.constant(undefined) }, { weight: 1, arbitrary: someSpeed(1000) }, { weight: 1, arbitrary: someSpeed(20_000) });
 const region = fc.option(fc.record({ colPx: mostly(0, 9), rowPx: fc.nat(9), widthPx: fc.nat(9), heightPx: fc.nat(9) }), { nil: undefined });
 /** Given up by the caller so long after the call. */
 const abortMs = fc.option(fc.nat(2000), { freq: 8, nil: undefined });
@@ -87,7 +90,7 @@ async function callAndAbort(clock: VirtualClock, gated: Instrument, asked: Call)
 }
 
 const sound = Array.from({ length: 14 }, () => 'none' as const);
-const fault = fc.constantFrom<RigFault>(...sound, 'refused', 'lostReply', 'lostReply', 'lateReply', 'lateStart', 'stalls', 'readFails', 'readsNaN', 'garbled', 'garbled', 'stopFails', 'slowStop', 'unplugged');
+const fault = fc.constantFrom<RigFault>(...sound, 'refused', 'lostReply', 'lostReply', 'lateReply', 'lateStart', 'stalls', 'readFails', 'readsNaN', 'garbled', 'garbled', 'stopFails', 'stopLies', 'slowStop', 'unplugged');
 const wait = fc.oneof(fc.constant(0), fc.integer({ min: 0, max: 60 }), fc.integer({ min: 0, max: 9000 }));
 const step = fc.record({ call: fc.oneof({ weight: 60, arbitrary: call }, { weight: 1, arbitrary: rareCall }), waitMs: wait });
 const story = fc.record({

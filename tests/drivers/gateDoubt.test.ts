@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { guardInstrument } from '../../drivers/safety/gate.ts';
-import type { SafetyLimits } from '../../drivers/interfaces/index.ts';
+import { DriverError, type SafetyLimits } from '../../drivers/interfaces/index.ts';
 import { VirtualClock } from '../../simulators/clock/virtualClock.ts';
 import { limits } from './gateLimits.ts';
 import { hostileRig } from './hostileRig.ts';
@@ -123,6 +123,60 @@ describe('what is not known to have ended is halted first', () => {
     then('stopFails');
     await expect(gated.stage.close()).resolves.toBeUndefined();
     await expect(gated.stage.moveTo({ xUm: 0, yUm: 0 })).rejects.toMatchObject({ code: 'closed' });
+  });
+});
+
+describe('a stop that resolves is no proof of rest', () => {
+  it('the stage must be seen at rest before anything is lowered; up goes without', async () => {
+    const { clock, gated, rig, then } = open({ startHeightUm: 2500 });
+    then('none', 'none', 'lostReply');
+    await expect(gated.stage.moveTo({ xUm: 20_000, yUm: 0 }, { speedUmPerS: 2000 })).rejects.toMatchObject({ code: 'timeout' });
+    // The height, which is no way up; the stop.
+    then('none', 'stopLies');
+    await expect(gated.focus.moveTo(1000)).rejects.toMatchObject({ code: 'timeout', details: { device: 'stage', what: 'it is not seen at rest' } });
+    await expect(gated.focus.moveTo(2600)).resolves.toBe(2600);
+    await gated.focus.moveTo(1000);
+    expect(rig.forbidden).toEqual([]);
+    expect(clock.now()).toBeLessThan(9000);
+  });
+
+  it('a figure that noise has changed costs one more look, and a silent line the move', async () => {
+    const { gated, rig, then } = open({ startHeightUm: 2500 });
+    const fail = async () => {
+      then('none', 'none', 'lostReply');
+      await expect(gated.stage.moveTo({ xUm: 15_000, yUm: 0 })).rejects.toMatchObject({ code: 'timeout' });
+    };
+    await fail();
+    then('none', 'none', 'garbled');
+    await expect(gated.focus.moveTo(1990)).resolves.toBe(1990);
+    await gated.focus.moveTo(2500);
+    await fail();
+    then('none', 'none', 'readFails');
+    await expect(gated.focus.moveTo(1000)).rejects.toMatchObject({ code: 'badReply' });
+    expect(rig.forbidden).toEqual([]);
+  });
+
+  it('a device that has lost its place can be homed: it has its line, and has been looked at', async () => {
+    const { gated, rig, then } = open({ homingLifts: true });
+    then('none', 'none', 'none', 'lostReply');
+    await expect(gated.stage.moveTo({ xUm: 2000, yUm: 0 })).rejects.toMatchObject({ code: 'timeout' });
+    Object.assign(rig.instrument.stage, { position: () => Promise.reject(new DriverError('positionLost', { device: 'stage' })) });
+    await expect(gated.stage.home()).resolves.toBeUndefined();
+    expect(rig.forbidden).toEqual([]);
+  });
+
+  it('a focus drive in doubt may be raised unseen, and is in doubt until it has arrived', async () => {
+    const { gated, rig, then } = open({ startHeightUm: 1000 });
+    then('lostReply');
+    await expect(gated.focus.moveTo(500)).rejects.toMatchObject({ code: 'timeout' });
+    then('stopLies', 'none', 'refused');
+    await expect(gated.focus.moveTo(2500)).rejects.toMatchObject({ code: 'deviceError' });
+    then('stopLies');
+    await expect(gated.stage.moveTo({ xUm: 5, yUm: 0 })).rejects.toMatchObject({ code: 'timeout', details: { device: 'focus' } });
+    await gated.focus.moveTo(2500);
+    await gated.stage.moveTo({ xUm: 9000, yUm: 0 });
+    expect(rig.received).toEqual(['focus', 'focus', 'focus', 'stage']);
+    expect(rig.forbidden).toEqual([]);
   });
 });
 

@@ -96,11 +96,12 @@ export class Onlooker {
     this.#forbidIf(!(speedUmPerS > 0) || ((this.#isLow || endsLow) && speedUmPerS > limits.maxLowFocusSpeedUmPerS), `focus speed ${speedUmPerS}`);
     this.#forbidIf(isLowering && this.xy.isMoving, 'lowering while the stage moves');
     this.#forbidIf(isLowering && this.#turns, 'lowering while the turret turns');
-    this.#forbidIf(this.z.isMoving || this.isLifting, 'focus move during a focus move');
+    // Up may be ordered over a motion that a line gone mute cannot be asked about.
+    this.#forbidIf(this.isLifting || (this.z.isMoving && endsLow && zUm < this.heightUm), 'focus move during a focus move');
   }
 
   judgeFocusHoming(): void {
-    this.#forbidIf(this.z.isMoving || this.isLifting, 'focus homing during a focus move');
+    this.#forbidIf(this.isLifting, 'focus homing while another lifts');
     this.#forbidIf(this.#turns && this.#isLow, 'focus homing while the turret turns');
   }
 

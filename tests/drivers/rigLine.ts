@@ -13,6 +13,7 @@ export type RigFault =
   | 'readsNaN'
   | 'garbled'
   | 'stopFails'
+  | 'stopLies'
   | 'slowStop'
   | 'unplugged';
 
@@ -64,6 +65,7 @@ export class RigLine {
   async stop(...movers: readonly Haltable[]): Promise<void> {
     const fault = this.call();
     if (fault === 'stopFails') throw new DriverError('disconnected');
+    if (fault === 'stopLies') return;
     if (fault === 'slowStop') await this.#clock.sleep(SLOW_STOP_MS);
     for (const mover of movers) mover.halt();
   }
