@@ -10,11 +10,20 @@ function requireTarget(target: StagePoint, limits: SafetyLimits): void {
 }
 
 /** Throws unless the stage stands still and the focus drive is not moving near the chips. */
-async function requireRest(watch: Watch): Promise<void> {
+async function requireRest(watch: Watch, settleStage = () => watch.stage.settle()): Promise<void> {
   if (watch.stage.isMoving) throw new DriverError('unsupported', { what: 'two stage moves at once' });
   if (watch.focus.isMovingLow) throw new DriverError('unsafeHeight', { what: 'stage move while the focus drive moves below the safe height' });
-  await watch.stage.settle();
+  await settleStage();
   await watch.focus.settle();
+}
+
+/** An error that only homing ends may be all that a halted stage answers. */
+async function settleForHoming({ stage }: Watch): Promise<void> {
+  try {
+    await stage.settle();
+  } catch (error) {
+    if (!(error instanceof DriverError && error.code === 'deviceError')) throw error;
+  }
 }
 
 /** A homing that moves the objective as well: nothing else may move it, nor turn it away. */
@@ -45,7 +54,7 @@ async function checkMove(raw: Stage, watch: Watch, target: StagePoint, options: 
 /** Checks a homing, and gives what starts it. */
 async function checkHoming(raw: Stage, watch: Watch, signal: AbortSignal | undefined, isWanted: () => boolean): Promise<() => Promise<void>> {
   const { safeHeightUm } = watch.limits;
-  await requireRest(watch);
+  await requireRest(watch, () => settleForHoming(watch));
   if (raw.homingLifts) {
     requireStillness(watch);
     return () => watch.stage.carryOut({ isLow: true, lifts: true, isWanted, send: () => raw.home(signal) });

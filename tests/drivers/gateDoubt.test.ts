@@ -156,11 +156,11 @@ describe('a stop that resolves is no proof of rest', () => {
     expect(rig.forbidden).toEqual([]);
   });
 
-  it('a device that has lost its place can be homed: it has its line, and has been looked at', async () => {
+  it.each(['positionLost', 'alarm', 'deviceError'] as const)('a device that answers %s alone can be homed: it has its line', async (code) => {
     const { gated, rig, then } = open({ homingLifts: true });
     then('none', 'none', 'none', 'lostReply');
     await expect(gated.stage.moveTo({ xUm: 2000, yUm: 0 })).rejects.toMatchObject({ code: 'timeout' });
-    Object.assign(rig.instrument.stage, { position: () => Promise.reject(new DriverError('positionLost', { device: 'stage' })) });
+    Object.assign(rig.instrument.stage, { position: () => Promise.reject(new DriverError(code, { device: 'stage' })) });
     await expect(gated.stage.home()).resolves.toBeUndefined();
     expect(rig.forbidden).toEqual([]);
   });
@@ -174,6 +174,7 @@ describe('a stop that resolves is no proof of rest', () => {
     then('stopLies');
     await expect(gated.stage.moveTo({ xUm: 5, yUm: 0 })).rejects.toMatchObject({ code: 'timeout', details: { device: 'focus' } });
     await gated.focus.moveTo(2500);
+    Object.assign(rig.instrument.focus, { stop: () => Promise.reject(new Error('no stop is needed any more')) });
     await gated.stage.moveTo({ xUm: 9000, yUm: 0 });
     expect(rig.received).toEqual(['focus', 'focus', 'focus', 'stage']);
     expect(rig.forbidden).toEqual([]);
