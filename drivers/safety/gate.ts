@@ -29,8 +29,8 @@ function requireSense(limits: SafetyLimits): void {
  *
  * Homing that lifts the objective first, and a focus drive's own, which goes up, may begin at any height, while nothing else moves; while
  * a lifting one goes on nothing else may move the objective or turn it away. Going up is else always allowed. A stop always passes, and what
- * was still being checked then ends with `stopped`. After a failed move the device is halted before anything else moves. What is closed
- * is halted first.
+ * was still being checked then ends with `stopped`. After a failed move the device is halted, and must be seen at rest, before
+ * anything else moves; only the way up need not wait for that. What is closed is halted first.
  *
  * A convenience against mistakes, not a safety device: it believes the positions that the devices report, but no single figure that would
  * let something pass.
