@@ -1,9 +1,8 @@
 import { openDescribed, type DescribedParts } from '../../drivers/described/index.ts';
 import { DriverError, type Clock } from '../../drivers/interfaces/index.ts';
-import { serialOpener } from '../../drivers/line/serialWire.ts';
-import { tcpOpener } from '../../drivers/line/tcpWire.ts';
 import type { OpenWire } from '../../drivers/line/wire.ts';
 import type { InstrumentConfig } from '../config/instrument.ts';
+import { openerFor, type LineAddress } from '../describe/lineFrom.ts';
 import { parseDescription } from '../describe/readDescription.ts';
 import { allClosed, type Devices, type RealDevices } from './devices.ts';
 import { openGcode } from './openGcode.ts';
@@ -30,10 +29,10 @@ function usesOfLines({ stage, focus, turret, lamp }: InstrumentConfig): readonly
   return [...lines].map(([line, use]) => ({ line, ...use }));
 }
 
-/** The way to open a line of the instrument file. */
-export function wireFor({ serial, tcp }: Pick<LineConfig, 'serial' | 'tcp'>, clock: Clock): OpenWire {
-  if (serial) return serialOpener(serial, clock);
-  if (tcp) return tcpOpener({ host: tcp.host, tcpPort: tcp.port }, clock);
+/** Where a line of the instrument file is to be found. Throws `noSuchLine` for one without an end, which the file's check refuses. */
+function addressOf({ serial, tcp }: LineConfig): LineAddress {
+  if (serial) return { kind: 'serial', ...serial };
+  if (tcp) return { kind: 'tcp', host: tcp.host, tcpPort: tcp.port };
   throw new DriverError('noSuchLine', { what: 'neither serial nor tcp' });
 }
 
@@ -54,7 +53,7 @@ export async function openControllers(config: InstrumentConfig, clock: Clock): P
 async function openLine(use: LineUse, config: InstrumentConfig, clock: Clock): Promise<RealDevices> {
   const line = config.lines[use.line];
   if (!line) throw new DriverError('noSuchLine', { line: use.line });
-  const openWire = wireFor(line, clock);
+  const openWire = openerFor(addressOf(line), clock);
   return use.driver === 'gcode' ? openGcode(use.line, config, openWire, clock) : openByDescription(use, line, openWire, clock);
 }
 
