@@ -5,6 +5,7 @@ import { createSimulatedMicroscope, findTray, paceBy, trayNames, type Remounting
 import type { InstrumentConfig } from '../config/instrument.ts';
 import { cameraToStageFor, safetyLimitsFor } from '../config/resolve.ts';
 import { NightjarError } from '../errors/index.ts';
+import { patienceFor } from './patienceFor.ts';
 import { hasRealDevices, isAllReal, openRealDevices } from './realDevices.ts';
 
 export interface OpenInstrument {
@@ -36,7 +37,7 @@ export async function openInstrument(config: InstrumentConfig, options: OpenOpti
   try {
     const simulated = isAllReal(config) ? undefined : simulatedMicroscope(config, options, options.realClock);
     const raw = wholeInstrument({ ...simulated?.instrument, ...real.devices }, options.realClock);
-    const instrument = guardInstrument(raw, safetyLimitsFor(config));
+    const instrument = guardInstrument(raw, safetyLimitsFor(config), patienceFor(config));
     return {
       instrument,
       setPace: () => undefined,
@@ -55,7 +56,7 @@ export async function openInstrument(config: InstrumentConfig, options: OpenOpti
 /** An instrument of simulated devices alone, in virtual time. Throws `unknownTray`. */
 export function openSimulatedInstrument(config: InstrumentConfig, options: OpenOptions): OpenInstrument {
   const microscope = simulatedMicroscope(config, options);
-  const instrument = guardInstrument(microscope.instrument, safetyLimitsFor(config));
+  const instrument = guardInstrument(microscope.instrument, safetyLimitsFor(config), patienceFor(config));
   const realPace = paceBy(options.realClock, 1);
   return {
     instrument,

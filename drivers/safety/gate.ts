@@ -4,6 +4,7 @@ import { guardFocus } from './guardFocus.ts';
 import { guardCamera, guardLamp } from './guardLight.ts';
 import { guardStage } from './guardStage.ts';
 import { guardTurret } from './guardTurret.ts';
+import { patientInstrument, USUAL_PATIENCE, type Patience } from './patience.ts';
 import { createWatch } from './watch.ts';
 
 /** Throws `limit` when the limits themselves make no sense: a limit that is no number would let everything pass. */
@@ -30,15 +31,17 @@ function requireSense(limits: SafetyLimits): void {
  * Homing that lifts the objective first, and a focus drive's own, which goes up, may begin at any height, while nothing else moves; while
  * a lifting one goes on nothing else may move the objective or turn it away. Going up is else always allowed. A stop always passes, and what
  * was still being checked then ends with `stopped`. After a failed move the device is halted, and must be seen at rest, before
- * anything else moves; only the way up need not wait for that. What is closed is halted first.
+ * anything else moves; only the way up need not wait for that. What is closed is halted first. Every call ends, with `timeout` where the
+ * device behind it does not answer for longer than `patience` has it.
  *
  * A convenience against mistakes, not a safety device: it believes the positions that the devices report, but no single figure that would
  * let something pass.
  */
-export function guardInstrument(raw: Instrument, limits: SafetyLimits): Instrument {
+export function guardInstrument(device: Instrument, limits: SafetyLimits, patience: Patience = USUAL_PATIENCE): Instrument {
   // A copy, which nobody can change afterwards.
   const own = { ...limits };
   requireSense(own);
+  const raw = patientInstrument(device, patience);
   const watch = createWatch(raw, own);
   return {
     clock: raw.clock,

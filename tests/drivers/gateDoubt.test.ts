@@ -75,7 +75,7 @@ describe('what is not known to have ended is halted first', () => {
   it('a stopped move that says nothing: no other begins for it, and raising does', async () => {
     const { gated, rig } = open();
     Object.assign(rig.instrument.stage, { moveTo: () => new Promise(() => undefined) });
-    void gated.stage.moveTo({ xUm: 3000, yUm: 0 });
+    void gated.stage.moveTo({ xUm: 3000, yUm: 0 }).catch(() => undefined);
     await new Promise(setImmediate);
     await gated.stage.stop();
     await expect(gated.focus.moveTo(50)).rejects.toMatchObject({ code: 'timeout', details: { waitedMs: 5000 } });

@@ -1,6 +1,7 @@
 import type { InstrumentConfig } from '../../daemon/config/instrument.ts';
 import { cameraToStageFor } from '../../daemon/config/resolve.ts';
 import type { OpenInstrument } from '../../daemon/instrument/open.ts';
+import { patienceFor } from '../../daemon/instrument/patienceFor.ts';
 import type { Clock } from '../../drivers/interfaces/index.ts';
 import { pixelSizeUm } from '../../planner/plan/objective.ts';
 import { guardInstrument } from '../../drivers/safety/gate.ts';
@@ -52,7 +53,7 @@ export function openRig(config: InstrumentConfig, { startMs, realClock, untied =
     ...(untied ? { clock: new UntiedClock({ startMs }) } : {}),
   });
   const log = logMoves(microscope.instrument);
-  const instrument = guardInstrument(log.instrument, limits);
+  const instrument = guardInstrument(log.instrument, limits, patienceFor(config));
   const realPace = paceBy(realClock, 1);
   return {
     instrument,
