@@ -1,5 +1,5 @@
 import { Worker } from 'node:worker_threads';
-import { DriverError, type CameraFrame } from '../../drivers/interfaces/index.ts';
+import { DriverError, type CameraFrame, type Clock } from '../../drivers/interfaces/index.ts';
 import { builtFile } from '../builtFile.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { LadderRequest } from '../../planner/flakes/samples.ts';
@@ -24,13 +24,16 @@ interface Waiting {
 /** A worker that dies is replaced and its frame tried once more; a frame that kills two workers is given up by name. */
 const triesPerFrame = 2;
 
+/** A worker that says nothing for so long hangs, and is ended: the largest frames take a hundredth of it, ladders a tenth. */
+export const ANSWERS_WITHIN_MS = 120_000;
+
 /** So many workers that die one after the other without an answer cannot be helped by another one. */
 const deathsInARow = 5;
 
 /** Jobs that may wait for a worker; whoever feeds the pool keeps well below (see the pipeline's bound). */
 const waitingMax = 64;
 
-/** Classifier workers on threads of their own. Frames travel in shared memory, and are still there when a worker dies. */
+/** Classifier workers on threads of their own. Frames travel in shared memory, and are still there when a worker dies or hangs. */
 export class WorkerPool implements FramePool {
   private readonly idle: PoolWorker[] = [];
   private readonly all = new Set<PoolWorker>();
@@ -38,8 +41,11 @@ export class WorkerPool implements FramePool {
   private closed = false;
   private deaths = 0;
   private lastExitCode = 0;
+  private readonly clock: Clock;
 
-  constructor(workers: number) {
+  /** @param clock the time that workers take: the computer's own, never a simulated night's */
+  constructor(workers: number, clock: Clock) {
+    this.clock = clock;
     for (let n = 0; n < workers; n++) this.addWorker();
   }
 
@@ -72,7 +78,7 @@ export class WorkerPool implements FramePool {
   }
 
   private addWorker(): void {
-    const worker = new PoolWorker((gone, exitCode) => this.replace(gone, exitCode));
+    const worker = new PoolWorker(this.clock, (gone, exitCode) => this.replace(gone, exitCode));
     this.all.add(worker);
     this.idle.push(worker);
   }
@@ -131,8 +137,10 @@ class PoolWorker {
   private readonly thread: Worker;
   private inHand: { resolve: (result: WorkerResult) => void; reject: (error: unknown) => void; id: number } | undefined;
   private nextId = 0;
+  private readonly clock: Clock;
 
-  constructor(onGone: (worker: PoolWorker, exitCode: number) => void) {
+  constructor(clock: Clock, onGone: (worker: PoolWorker, exitCode: number) => void) {
+    this.clock = clock;
     this.thread = new Worker(builtFile('daemon/classify/worker.js'));
     this.thread.on('message', (reply: WorkerReply) => this.answered(reply));
     this.thread.on('error', (error) => this.lost(error));
@@ -142,17 +150,34 @@ class PoolWorker {
     });
   }
 
-  work(job: WorkerJob): Promise<WorkerResult> {
-    return new Promise((resolve, reject) => {
+  /** Rejects when the thread ends, or is ended because it has not answered in time. */
+  async work(job: WorkerJob): Promise<WorkerResult> {
+    const answered = new AbortController();
+    const answer = new Promise<WorkerResult>((resolve, reject) => {
       const id = this.nextId++;
       this.inHand = { resolve, reject, id };
       const request: WorkerRequest = { id, job };
       this.thread.postMessage(request);
     });
+    this.clock.sleep(ANSWERS_WITHIN_MS, answered.signal).then(
+      () => this.hung(),
+      () => undefined,
+    );
+    try {
+      return await answer;
+    } finally {
+      answered.abort();
+    }
   }
 
   async stop(): Promise<void> {
     await this.thread.terminate();
+  }
+
+  /** The thread is replaced when it has ended. */
+  private hung(): void {
+    this.lost(new Error(`the worker has not answered for ${ANSWERS_WITHIN_MS / 1000} s`));
+    void this.thread.terminate();
   }
 
   private answered(reply: WorkerReply): void {

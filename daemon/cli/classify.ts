@@ -42,7 +42,7 @@ async function classify(context: CommandContext, folder: string, options: Classi
   if (options.bar !== undefined) barFrom(options.bar);
   const thickness = options.thickness === undefined ? {} : { thicknessNm: thicknessFrom(options.thickness) };
   const workers = options.workers === undefined ? usualWorkers() + 1 : workersFrom(options.workers);
-  const pool = new WorkerPool(workers);
+  const pool = new WorkerPool(workers, context.clock);
   let tile = 0;
   const measure: Measure = async (input) => (await pool.run({ tile: tile++, input })).measurement;
   try {

@@ -40,7 +40,7 @@ export async function openNightWork(context: CommandContext, options: NightWorkO
     const config = options.config(records);
     const log = pino({ level: 'info', base: null }, pino.destination({ dest: options.logFile ?? `${options.dataDirectory}/nightjar.log`, sync: true, mkdir: true }));
     const instrument = await openInstrument(config, { realClock: context.clock });
-    const pool = new WorkerPool(options.workers ?? usualWorkers());
+    const pool = new WorkerPool(options.workers ?? usualWorkers(), context.clock);
     const rereading = new RecalibrationThread();
     const observatory = new Observatory({ records, instrument, config, pool, log, waitingClock: context.clock, freeBytes: () => diskFreeBytes(options.dataDirectory), recalibrate: rereading.recalibrate });
     return {

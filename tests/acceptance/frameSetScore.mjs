@@ -21,7 +21,8 @@ export async function openMeasurer(inProcess = false) {
     return { measure: async (input) => measureFrame(input), close: async () => {} };
   }
   const { WorkerPool } = await import(built('daemon/classify/pool.js'));
-  const pool = new WorkerPool(2);
+  const { createSystemClock } = await import(built('drivers/clock/systemClock.js'));
+  const pool = new WorkerPool(2, createSystemClock());
   return { measure: async (input) => (await pool.run({ tile: 0, input })).measurement, close: () => pool.close() };
 }
 

@@ -1,10 +1,11 @@
 import { afterEach, describe, expect, it } from 'vitest';
 import type { FrameJob, FrameJobResult } from '../../../daemon/classify/job.ts';
-import { WorkerPool } from '../../../daemon/classify/pool.ts';
+import { ANSWERS_WITHIN_MS, WorkerPool } from '../../../daemon/classify/pool.ts';
 import { runFrameJob } from '../../../daemon/classify/runFrameJob.ts';
 import { hasCode } from '../../../daemon/errors/index.ts';
 import { fitLadder } from '../../../planner/layers/ladder.ts';
-import { DriverError } from '../../../drivers/interfaces/index.ts';
+import { createSystemClock } from '../../../drivers/clock/systemClock.ts';
+import { DriverError, type Clock } from '../../../drivers/interfaces/index.ts';
 import { renderFrame } from '../../../simulators/camera/renderFrame.ts';
 import { createScene, objectiveOf } from '../../../simulators/camera/scene.ts';
 import { trayNamed } from '../../simulators/smallMicroscope.ts';
@@ -37,10 +38,37 @@ afterEach(async () => {
   for (const pool of pools.splice(0)) await pool.close();
 });
 
-function open(workers: number): WorkerPool {
-  const pool = new WorkerPool(workers);
+function open(workers: number, clock: Clock = createSystemClock()): WorkerPool {
+  const pool = new WorkerPool(workers, clock);
   pools.push(pool);
   return pool;
+}
+
+/** Time that passes when the test says so: whoever waits for no longer is then told. */
+function handClock() {
+  const waiting = new Set<{ readonly ms: number; readonly wake: () => void }>();
+  const clock: Clock = {
+    now: () => 0,
+    sleep: (ms, signal) =>
+      new Promise((resolve, reject) => {
+        const wait = { ms, wake: resolve };
+        waiting.add(wait);
+        signal?.addEventListener('abort', () => {
+          waiting.delete(wait);
+          reject(signal.reason as Error);
+        });
+      }),
+    track: (operation) => operation,
+  };
+  const pass = (ms: number): void => {
+    for (const wait of waiting) if (wait.ms <= ms) wait.wake();
+  };
+  return { clock, pass, waiting };
+}
+
+/** The pool's present threads are deaf from now on: what they are asked is never answered. */
+function deafen(pool: WorkerPool): void {
+  for (const worker of pool['all']) Object.assign(worker['thread'], { postMessage: () => undefined });
 }
 
 const crashed = new WeakSet<object>();
@@ -97,6 +125,19 @@ describe('the pool of classifier workers', () => {
     const answer = outcomeOf(pool.run(job(3)));
     crash(pool);
     expect(await answer).toEqual({ code: 'ok', message: '' });
+  });
+
+  it('ends a worker that says nothing, replaces it, and tries its frame once more', async () => {
+    const { clock, pass, waiting } = handClock();
+    const pool = open(1, clock);
+    deafen(pool);
+    const answer = outcomeOf(pool.run(job(3)));
+    await new Promise(setImmediate);
+    pass(ANSWERS_WITHIN_MS - 1);
+    expect(waiting.size).toBe(1);
+    pass(ANSWERS_WITHIN_MS);
+    expect(await answer).toEqual({ code: 'ok', message: '' });
+    expect(waiting.size).toBe(0);
   });
 
   it('gives up a frame that kills two workers, by name', async () => {

@@ -1,4 +1,5 @@
 import { afterEach, describe, expect, it, vi } from 'vitest';
+import { createSystemClock } from '../../../drivers/clock/systemClock.ts';
 import { WorkerPool, type FramePool } from '../../../daemon/classify/pool.ts';
 import { inlinePool } from '../../support/inlinePool.ts';
 import { jitteryPool } from '../../support/jitteryPool.ts';
@@ -30,9 +31,9 @@ async function nightWith(pool: FramePool, seed = 7): Promise<readonly string[]> 
 
 describe('one seed', () => {
   it('gives the same night with 1, 2 and 4 workers, and when frames come back out of order; another seed another one', async () => {
-    const one = await nightWith(new WorkerPool(1));
+    const one = await nightWith(new WorkerPool(1, createSystemClock()));
     for (const kind of ['run', 'chip', 'tile', 'flake', 'crop', 'file', 'state', 'event']) expect(one.some((line) => line.startsWith(`${kind} `))).toBe(true);
-    for (const workers of [2, 4]) expect(await nightWith(new WorkerPool(workers))).toEqual(one);
+    for (const workers of [2, 4]) expect(await nightWith(new WorkerPool(workers, createSystemClock()))).toEqual(one);
     const jittery = jitteryPool(1);
     expect(await nightWith(jittery)).toEqual(one);
     expect(jittery.overtaken()).toBeGreaterThan(0);
