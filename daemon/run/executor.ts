@@ -1,6 +1,7 @@
 import { DriverError } from '../../drivers/interfaces/index.ts';
 import type { Recovered } from './recover.ts';
 import { hasEnded, step, type RunEffect, type RunEvent, type RunMachine } from './machine.ts';
+import type { Watchdog } from './watchdog.ts';
 
 /** What the run does in the world. Each resolves when done and rejects with an error whose code the machine decides on. */
 export interface Activities {
@@ -25,10 +26,11 @@ export interface Activities {
   codeOf(error: unknown): string;
 }
 
-/** Carries the machine's effects out, one after the other, and feeds what became of them back in. */
+/** Carries the machine's effects out, one after the other, and feeds what became of them back in. What hangs is given up. */
 export class RunExecutor {
   private machine: RunMachine;
   private readonly activities: Activities;
+  private readonly watchdog: Watchdog;
   private readonly effects: RunEffect[] = [];
   private readonly ended: Promise<RunMachine>;
   private resolveEnded: (machine: RunMachine) => void = () => undefined;
@@ -36,7 +38,8 @@ export class RunExecutor {
   private busy = false;
   private motion = new AbortController();
 
-  constructor(machine: RunMachine, activities: Activities) {
+  constructor(machine: RunMachine, activities: Activities, watchdog: Watchdog) {
+    this.watchdog = watchdog;
     this.machine = machine;
     this.activities = activities;
     this.ended = new Promise((resolve, reject) => {
@@ -71,11 +74,24 @@ export class RunExecutor {
   private async carryOut(): Promise<void> {
     this.busy = true;
     for (let effect = this.effects.shift(); effect; effect = this.effects.shift()) {
-      const event = await this.outcomeOrBroken(effect);
+      const event = await this.outcomeOrStuck(effect);
       if (event) this.take(event);
     }
     this.busy = false;
     if (hasEnded(this.machine)) this.resolveEnded(this.machine);
+  }
+
+  /** Under the watchdog. What becomes later of an effect that was given up is met by nobody; its motion is aborted, so that it moves nothing any more. */
+  private async outcomeOrStuck(effect: RunEffect): Promise<RunEvent | undefined> {
+    const ended = new AbortController();
+    const stuck = this.watchdog.untilStuck(ended.signal).then((): RunEvent => ({ type: 'stuck' }));
+    try {
+      const event = await Promise.race([this.outcomeOrBroken(effect), stuck]);
+      if (event?.type === 'stuck') this.motion.abort(new DriverError('stopped', { device: 'run' }));
+      return event;
+    } finally {
+      ended.abort();
+    }
   }
 
   /** An activity that fails in a way nobody foresaw ends the night, but the instrument is made safe first. */

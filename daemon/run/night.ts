@@ -12,6 +12,7 @@ import { newRun, type RunMachine } from './machine.ts';
 import { NightActivities } from './nightActivities.ts';
 import { Reporter } from './reporter.ts';
 import { UselessTiles } from './uselessTiles.ts';
+import { Watchdog } from './watchdog.ts';
 import { chipFrames, flakeView, plannedTileView, runView, tileView, withCloseUp } from './views.ts';
 
 /** Frames on their way through the classifier at one time: as many as the stage takes while a ladder is fitted, so that it need not wait for that. */
@@ -27,8 +28,9 @@ export class Night {
   /**
    * Shows the night on the board as the records have it, ready to run.
    * @param waitingClock the time that people wait by, for what is left
+   * @param watchClock the time that the watchdog goes by
    */
-  constructor(context: NightContext, board: NightBoard, waitingClock: Clock) {
+  constructor(context: NightContext, board: NightBoard, waitingClock: Clock, watchClock: Clock = context.instrument.clock) {
     this.context = context;
     const frames = chipFrames(context);
     const chips = new ChipStates(context);
@@ -37,7 +39,8 @@ export class Night {
     for (const chip of context.plan.chips) {
       board.setChip(chip.name, { tilesDone: chip.tiles.filter((tile) => done.has(tile.index)).length }, chips.ladder(chip.name), chips.calibration(chip.name));
     }
-    this.reporter = new Reporter(context, board, waitingClock, done.size);
+    const watchdog = new Watchdog(watchClock);
+    this.reporter = new Reporter({ context, board, waitingClock, alreadyRecorded: done.size, isAlive: () => watchdog.alive() });
     const committer = new TileCommitter(context, chips, board, frames);
     const { pool, records, runId, sheet, writeBytes } = context;
     const parts = { clock: context.instrument.clock, pool, directory: records.directory, runFolder: `runs/${runId}`, rawFrames: sheet.keep.rawFrames, ...(writeBytes ? { writeBytes } : {}) };
@@ -54,7 +57,7 @@ export class Night {
     const again = closeUpContext(context);
     const closeUps = again && new CloseUps(again, chips, (closeUp) => this.reporter.closeUp(closeUp));
     const activities = new NightActivities(context, chips, pipeline, this.reporter, (event) => this.executor.send(event), todo, closeUps);
-    this.executor = new RunExecutor(newRun(todo, closeUps !== undefined), activities);
+    this.executor = new RunExecutor(newRun(todo, closeUps !== undefined), activities, watchdog);
     this.reporter.begin(this.executor.state);
   }
 

@@ -85,6 +85,8 @@ export class NightActivities implements Activities {
     const tile = this.tile(index);
     const { exposed, pose, zUm } = await this.inFocus.take(tile, signal);
     await this.flatsRead(tile.chip);
+    // Whoever was given up meanwhile hands nothing over any more: the tile is still to be taken.
+    signal.throwIfAborted();
     this.pipeline.push({ kind: 'frame', tile, ...exposed, pose, zUm, optics: this.chips.optics(tile.chip) });
   }
 
@@ -128,7 +130,7 @@ export class NightActivities implements Activities {
 
   async recover(code: string, attempt: number, signal: AbortSignal): Promise<Recovered> {
     await this.inFocus.rest();
-    return recover(this.isOnCloseUps && this.closeUps ? this.closeUps.context : this.context, code, attempt, signal);
+    return recover(this.isOnCloseUps && this.closeUps ? this.closeUps.context : this.context, code, attempt, () => this.reporter.looked(), signal);
   }
 
   async drain(): Promise<void> {

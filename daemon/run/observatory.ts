@@ -32,6 +32,8 @@ export interface ObservatoryParts {
   readonly freeBytes: () => Promise<number>;
   /** How bytes get into picture files, when not in the usual way: a full disk is rehearsed with it. */
   readonly writeBytes?: WriteBytes;
+  /** The time that the run's watchdog goes by, when not the instrument's own. */
+  readonly watchClock?: Clock;
   /** Reads a chip again after a person has spoken; in this thread when left out. */
   readonly recalibrate?: Recalibrate;
 }
@@ -61,7 +63,7 @@ export class Observatory implements NightControls, NightPictures {
   async runNight(opened: OpenedNight): Promise<RunMachine> {
     if (this.night && !hasEnded(this.night.state)) throw new NightjarError('runActive', { title: opened.sheet.title });
     this.context = this.contextOf(opened);
-    this.night = new Night(this.context, this.board, this.parts.waitingClock);
+    this.night = new Night(this.context, this.board, this.parts.waitingClock, this.parts.watchClock);
     this.openDesk(this.context);
     this.parts.instrument.setPace('fast');
     try {
@@ -201,7 +203,9 @@ export class Observatory implements NightControls, NightPictures {
   }
 
   private contextOf(opened: OpenedNight): NightContext {
-    const { instrument, records, pool, log, freeBytes, writeBytes } = this.parts;
+    const { instrument, records, pool, log, writeBytes } = this.parts;
+    // A look at the disk takes no time of a simulated night, but must not be outrun by it.
+    const freeBytes = (): Promise<number> => instrument.instrument.clock.track(this.parts.freeBytes(), 0);
     return nightContext({ ...opened, records, pool, log, freeBytes, instrument: instrument.instrument, ...(writeBytes ? { writeBytes } : {}) });
   }
 

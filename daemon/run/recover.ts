@@ -1,5 +1,6 @@
 import { DriverError } from '../../drivers/interfaces/index.ts';
 import type { NightContext } from './context.ts';
+import { policyFor } from './policies.ts';
 import { configureCamera } from './prepare.ts';
 import { isHeightLost, reference } from './reference.ts';
 
@@ -17,26 +18,24 @@ export interface Recovered {
 
 const asBefore: Recovered = { isReferencedAnew: false };
 
-/** What is done before a tile is tried again: wait, lift the objective, then whatever the trouble asks for. Rejects when it cannot be mended. */
-export async function recover(context: NightContext, code: string, attempt: number, signal: AbortSignal): Promise<Recovered> {
+/**
+ * What is done before a tile is tried again: wait, then whatever the policy has for the trouble. Rejects when it cannot be mended.
+ * @param looked told of each look for a device that has gone
+ */
+export async function recover(context: NightContext, code: string, attempt: number, looked: () => void, signal: AbortSignal): Promise<Recovered> {
   const { instrument } = context;
   await instrument.clock.sleep(firstBackoffMs * 2 ** (attempt - 1), signal);
-  switch (code) {
-    case 'stalled':
-    case 'timeout':
-    case 'alarm':
+  const policy = policyFor(code);
+  switch (policy.act === 'retry' ? policy.mend : 'wait') {
+    case 'reference':
       return { isReferencedAnew: await reference(instrument, context.travel.safeHeightUm, signal) };
-    case 'noFrame':
-    case 'badFrame':
+    case 'setCamera':
       await setCamera(context);
       return asBefore;
-    case 'disconnected':
-    case 'noAnswer':
-    case 'pipeEnded':
-    case 'positionLost':
-      await untilBack(context, signal);
+    case 'awaitReturn':
+      await untilBack(context, looked, signal);
       return makeReadyAgain(context, signal);
-    default:
+    case 'wait':
       return asBefore;
   }
 }
@@ -46,10 +45,11 @@ async function setCamera({ instrument, path }: NightContext): Promise<void> {
 }
 
 /** Asks every device until all answer. Drivers open their line anew when they are asked. Rejects with the last trouble when patience ends. */
-async function untilBack(context: NightContext, signal: AbortSignal): Promise<void> {
+async function untilBack(context: NightContext, looked: () => void, signal: AbortSignal): Promise<void> {
   const { clock } = context.instrument;
   const endMs = clock.now() + patienceForReturnMs;
   for (;;) {
+    looked();
     try {
       return await askAll(context);
     } catch (error) {
@@ -76,6 +76,8 @@ async function makeReadyAgain(context: NightContext, signal: AbortSignal): Promi
   const { instrument, path, travel } = context;
   const isReferencedAnew = await reference(instrument, travel.safeHeightUm, signal);
   if ((await instrument.turret.position()) !== path.turretPosition) await instrument.turret.moveTo(path.turretPosition);
+  // Whoever was stopped, or given up by the watchdog, must not switch the light on again.
+  signal.throwIfAborted();
   await instrument.lamp.setIntensity(path.lampIntensity);
   await instrument.fieldStop?.setOpening(1);
   return { isReferencedAnew };

@@ -11,6 +11,16 @@ import { Pacing } from './pacing.ts';
 import { choiceSentence, closeUpSentence, nowSentence, reasonWords, tilePlace, type Whereabouts } from './sentences.ts';
 import { withCloseUp } from './views.ts';
 
+export interface ReporterParts {
+  readonly context: NightContext;
+  readonly board: NightBoard;
+  /** The time that people wait by, for what is left. */
+  readonly waitingClock: Clock;
+  readonly alreadyRecorded: number;
+  /** Told of every progress: the watchdog. */
+  readonly isAlive: () => void;
+}
+
 /**
  * Says what happens: to the records as events on the night's own clock, to the board as progress and events on the clock that people
  * wait by, to the log as lines. The two clocks are one for a real instrument; a simulated night's runs faster.
@@ -26,7 +36,10 @@ export class Reporter {
   private skipped: number;
   private faulty: number;
 
-  constructor(context: NightContext, board: NightBoard, waitingClock: Clock, alreadyRecorded: number) {
+  private readonly isAlive: () => void;
+
+  constructor({ context, board, waitingClock, alreadyRecorded, isAlive }: ReporterParts) {
+    this.isAlive = isAlive;
     this.context = context;
     this.board = board;
     this.waitingClock = waitingClock;
@@ -38,20 +51,28 @@ export class Reporter {
     this.pacing.begin(alreadyRecorded);
   }
 
+  /** A night that goes on begins at preflight again, from whatever state it was left in. */
   begin(machine: RunMachine): void {
     this.machine = machine;
+    const { records, runId } = this.context;
+    if (records.run(runId)?.state !== machine.phase) this.tryToRecord(() => records.setRunState(runId, machine.phase, 'resumed', this.nowMs()));
     this.progress();
   }
 
-  /** A step of the machine: its phase with its cause goes into the records, and on the page. Waiting for the classifier is no news. */
+  /** A step of the machine: its phase with its cause goes into the records, and on the page. Waiting for the classifier is no news there. */
   stepped(before: RunMachine, after: RunMachine): void {
     this.machine = after;
-    const waits = after.phase === 'waiting' || (before.phase === 'waiting' && after.phase === 'scanning');
-    if (before.phase !== after.phase && !waits) {
+    if (before.phase !== after.phase) {
+      const waits = after.phase === 'waiting' || (before.phase === 'waiting' && after.phase === 'scanning');
       this.tryToRecord(() => this.context.records.setRunState(this.context.runId, after.phase, after.cause, this.nowMs()));
-      this.event('run', nowSentence(after, this.whereabouts()));
+      if (!waits) this.event('run', nowSentence(after, this.whereabouts()));
     }
     this.progress();
+  }
+
+  /** A device that has gone was looked for. */
+  looked(): void {
+    this.isAlive();
   }
 
   focusing(chip: string, point: number, of: number): void {
@@ -123,6 +144,7 @@ export class Reporter {
   }
 
   private progress(): void {
+    this.isAlive();
     const { machine } = this;
     if (!machine) return;
     const next = presentTile(machine);

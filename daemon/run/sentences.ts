@@ -3,6 +3,7 @@ import type { ScanPlan } from '../../planner/plan/types.ts';
 import type { CloseUpChoice } from '../closeUps/pass.ts';
 import type { CloseUpRecord } from '../records/types.ts';
 import { presentCloseUp, presentTile, type RunMachine } from './machine.ts';
+import { policyFor } from './policies.ts';
 
 /** Where in the plan the run is: what the sentence needs beside the machine's state. */
 export interface Whereabouts {
@@ -30,7 +31,8 @@ export function nowSentence(machine: RunMachine, where: Whereabouts): string {
       return place === '' ? 'Paused at the end.' : `Paused before ${place}.`;
     case 'recovering':
       if (place === '' || machine.after?.kind === 'park') return 'Making the instrument safe.';
-      if (waitsForReturn.has(machine.cause)) return `Waiting before ${place}: ${reasonWords(machine.cause)}. It is looked for every second, for ten minutes.`;
+      if (waitsForReturn(machine.cause)) return `Waiting before ${place}: ${reasonWords(machine.cause)}. It is looked for every second, for ten minutes.`;
+      if (!machine.isPrepared) return 'Making ready once more.';
       return next ? `Trying ${place} again.` : `Making ready for ${place}.`;
     case 'parked':
       return `Parked${place === '' ? '' : ` before ${place}`}: ${reasonWords(machine.cause)}. Everything recorded so far is kept.`;
@@ -41,8 +43,11 @@ export function nowSentence(machine: RunMachine, where: Whereabouts): string {
   }
 }
 
-/** Trouble after which devices are waited for, as `recover` does. */
-const waitsForReturn: ReadonlySet<string> = new Set(['disconnected', 'noAnswer', 'pipeEnded']);
+/** Whether devices are waited for after this trouble. An axis that has lost its place is there, and homed. */
+function waitsForReturn(code: string): boolean {
+  const policy = policyFor(code);
+  return policy.act === 'retry' && policy.mend === 'awaitReturn' && code !== 'positionLost';
+}
 
 /** "K-08, tile 31 of 56": a tile as a person counts, within its chip. */
 export function tilePlace(tile: number, chip: string, plan: ScanPlan): string {
@@ -84,6 +89,12 @@ function finishedSentence({ plan, flagged, skipped }: Whereabouts): string {
 
 const words: Readonly<Record<string, string>> = {
   stopAsked: 'it was stopped',
+  closed: 'a device was closed',
+  unsafeHeight: 'a move would have been made with the objective too low',
+  tooFast: 'a move would have been too fast',
+  lampLimit: 'the lamp would have been brighter than is allowed',
+  noProgress: 'nothing went on any more, and nobody knows why',
+  lampFaded: 'the lamp has faded to less than half its light',
   diskFull: 'the disk is full',
   focusNotFound: 'focus was not found',
   positionLost: 'an axis does not know where it is, and `nightjar home` is needed',

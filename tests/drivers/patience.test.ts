@@ -17,7 +17,7 @@ function rigAt(startHeightUm: number) {
 }
 
 /** Calls by name, as a run makes them. */
-const calls: readonly (readonly [name: string, device: keyof Instrument, method: string, call: (instrument: Instrument) => Promise<unknown>, boundMs: number])[] = [
+const calls: readonly (readonly [name: string, device: 'stage' | 'focus' | 'turret' | 'lamp' | 'camera', method: string, call: (instrument: Instrument) => Promise<unknown>, boundMs: number])[] = [
   ['position of the stage', 'stage', 'position', (i) => i.stage.position(), USUAL_PATIENCE.answerMs],
   ['state of the stage', 'stage', 'state', (i) => i.stage.state(), USUAL_PATIENCE.answerMs],
   ['move of the stage', 'stage', 'moveTo', (i) => i.stage.moveTo({ xUm: 100, yUm: 0 }), USUAL_PATIENCE.stageMoveMs],

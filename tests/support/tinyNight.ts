@@ -14,6 +14,7 @@ import type { OpenInstrument } from '../../daemon/instrument/open.ts';
 import { inlinePool } from './inlinePool.ts';
 import { instantClock } from './instantClock.ts';
 import { openRig, type Rig } from './rig.ts';
+import { standingClock } from './standingClock.ts';
 import { tinyFiles } from './tinyFiles.ts';
 
 /** When every tiny night begins, on its own clock: an evening of our own choice. */
@@ -87,7 +88,7 @@ export class TinyNights {
     const { pool = inlinePool(), freeBytes = async () => 1e12 } = options;
     const records = openRecords(folder, options.maxBytes === undefined ? {} : { maxBytes: options.maxBytes });
     const night = options.resume ? nightToResume(records) : beginNight(records, files, startMs);
-    const observatory = new Observatory({ records, instrument: opener, config: files.config, pool, log: pino({ enabled: false }), waitingClock: instantClock(startMs), freeBytes, ...(options.writeBytes ? { writeBytes: options.writeBytes } : {}) });
+    const observatory = new Observatory({ records, instrument: opener, config: files.config, pool, log: pino({ enabled: false }), waitingClock: instantClock(startMs), freeBytes, ...(options.untied ? { watchClock: standingClock } : {}), ...(options.writeBytes ? { writeBytes: options.writeBytes } : {}) });
     let closing: Promise<void> | undefined;
     const close = async (): Promise<void> => {
       await observatory.endLive();

@@ -174,10 +174,37 @@ describe('the run machine', () => {
     expect(parking.machine.cause).toBe('noFrame');
   });
 
-  it('counts the tries at a tile anew after its focus was found at the second try', () => {
+  it('counts the tries at a tile and those at its focus apart', () => {
     let { machine } = step(newRun(todo), { type: 'prepared' });
     for (const event of [{ type: 'focusFailed', chip: 'A', code: 'noFrame' }, { type: 'recovered' }, { type: 'focusMapped', chip: 'A' }] as const) ({ machine } = step(machine, event));
-    expect(machine.failures).toBe(0);
+    expect(machine).toMatchObject({ failures: 0, focusFailures: 0 });
+  });
+
+  it('gives a tile up at which the axes are lost again and again, though focus is found after each homing', () => {
+    let machine = step(step(newRun(todo), { type: 'prepared' }).machine, { type: 'focusMapped', chip: 'A' }).machine;
+    const again = [{ type: 'tileFailed', tile: 0, code: 'alarm' }, { type: 'recovered', isReferencedAnew: true }, { type: 'focusMapped', chip: 'A' }] as const;
+    for (let n = 1; n < triesPerTile; n++) for (const event of again) ({ machine } = step(machine, event));
+    expect(step(machine, again[0]).effects).toEqual([{ type: 'drain' }]);
+  });
+
+  it('tries to make ready again after what passes by itself, and says all else at once', () => {
+    const begun = newRun(todo);
+    const garbled = step(begun, { type: 'preparationFailed', code: 'badReply' });
+    expect(garbled.effects).toEqual([{ type: 'recover', code: 'badReply', attempt: 1 }]);
+    const again = step(garbled.machine, { type: 'recovered' });
+    expect(again.machine.phase).toBe('preflight');
+    expect(again.effects).toEqual([{ type: 'prepare' }]);
+    const second = step(step(again.machine, { type: 'preparationFailed', code: 'badReply' }).machine, { type: 'recovered' });
+    expect(step(second.machine, { type: 'preparationFailed', code: 'badReply' }).effects).toEqual([{ type: 'drain' }]);
+    for (const code of ['positionLost', 'disconnected', 'notLinear', 'diskFull']) expect(step(begun, { type: 'preparationFailed', code }).effects).toEqual([{ type: 'drain' }]);
+  });
+
+  it('gives up what is stuck without waiting for it, and has failed when it is stuck on the way to safety', () => {
+    const scanning = step(step(newRun(todo), { type: 'prepared' }).machine, { type: 'focusMapped', chip: 'A' }).machine;
+    const given = step(scanning, { type: 'stuck' });
+    expect(given.effects).toEqual([{ type: 'park', code: 'noProgress' }]);
+    expect(step(given.machine, { type: 'parked' }).machine).toMatchObject({ phase: 'parked', cause: 'noProgress' });
+    expect(step(given.machine, { type: 'stuck' })).toMatchObject({ machine: { phase: 'failed', cause: 'noProgress' }, effects: [] });
   });
 
   it('leaves a chip without focus out, but parks when it is the last and none before it had any', () => {
