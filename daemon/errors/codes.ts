@@ -65,6 +65,9 @@ export interface RunDetails {
   };
   readonly noReachableZ: { readonly chip: string; readonly expectedUm: number; readonly rangeUm: number; readonly zMinUm: number; readonly zMaxUm: number };
   readonly parked: { readonly tile: number; readonly cause: string };
+  /** A tile's frame that may be another one when it is taken again: without light, or at full scale. */
+  readonly blackFrame: { readonly tile: number };
+  readonly fullFrame: { readonly tile: number };
   /** Found before the night began: twice the exposure does not give twice the light. */
   readonly notLinear: { readonly channel: string; readonly found: number; readonly wanted: number; readonly uncertainty: number };
   readonly interrupted: Readonly<Record<never, never>>;

@@ -87,6 +87,14 @@ export const runEntries: EntriesFor<RunDetails> = {
       'Look at the instrument, then go on with `--resume`.',
     ],
   },
+  blackFrame: {
+    exit: 1,
+    say: ({ tile }) => [`The frame of tile ${tile} is black.`, 'Everything recorded so far is kept.', 'The tile is taken again; if it stays so, look at the lamp and the shutter.'],
+  },
+  fullFrame: {
+    exit: 1,
+    say: ({ tile }) => [`The frame of tile ${tile} is at the camera's full scale nearly everywhere.`, 'Everything recorded so far is kept.', 'The tile is taken again; if it stays so, look at the lamp and the exposure.'],
+  },
   notLinear: {
     exit: 1,
     say: ({ channel, found, wanted, uncertainty }) => [

@@ -5,6 +5,7 @@ import type { FramePose, StagePoint } from '../../planner/units/index.ts';
 import { goTo, reachZ } from './approach.ts';
 import { putTogether } from './dividedFrame.ts';
 import type { FocusKeeper } from './focusKeeper.ts';
+import type { FrameCheck } from './frameCheck.ts';
 import { overChip, type MappingContext } from './focusMapping.ts';
 import { poseOf } from './pose.ts';
 import type { Exposed, TileCamera } from './secondExposure.ts';
@@ -23,6 +24,7 @@ export interface FocusedTilesParts {
   readonly context: MappingContext;
   readonly keeper: FocusKeeper;
   readonly camera: TileCamera;
+  readonly check: FrameCheck;
   /** The tile that comes after one, on the same chip. */
   readonly nextOf: (tile: Tile) => Tile | undefined;
   /** Whether a second, shorter exposure may be needed; see `TileCamera`. */
@@ -85,16 +87,15 @@ export class FocusedTiles {
 
   /** One exposure at each height, rising; the drive goes on while the one before is read out. */
   private async shoot(tile: Tile, focus: FrameFocus, signal: AbortSignal): Promise<readonly Exposed[]> {
-    const { context, camera, measuresBrightness } = this.parts;
+    const { context, camera, check, measuresBrightness } = this.parts;
     const { instrument, travel } = context;
     const shots: Exposed[] = [];
     for (const [i] of focus.slices.entries()) {
       const next = focus.slices[i + 1];
-      if (!next) {
-        shots.push(await camera.expose(measuresBrightness(tile), signal, () => this.setOut(tile, signal)));
-        continue;
-      }
-      shots.push(await camera.expose(measuresBrightness(tile), signal));
+      const shot = await camera.expose(measuresBrightness(tile), signal, next ? undefined : () => this.setOut(tile, signal));
+      check.require(tile.index, shot.frame);
+      shots.push(shot);
+      if (!next) continue;
       await reachZ(instrument, next.zUm, travel.takeUpUm ?? 0, signal);
       await instrument.clock.sleep(travel.focusSettleMs, signal);
     }

@@ -2,6 +2,7 @@ import type { Clock } from '../../drivers/interfaces/index.ts';
 import { CloseUps } from '../closeUps/pass.ts';
 import { closeUpContext } from '../closeUps/path.ts';
 import { FramePipeline } from '../pipeline/framePipeline.ts';
+import type { TileRecord } from '../records/types.ts';
 import { workOnTile, type TileItem, type TileResult } from '../pipeline/tileWork.ts';
 import type { NightBoard } from './board.ts';
 import { ChipStates } from './chipStates.ts';
@@ -9,6 +10,7 @@ import { TileCommitter, type Committed } from './committer.ts';
 import type { NightContext } from './context.ts';
 import { RunExecutor } from './executor.ts';
 import { newRun, type RunMachine } from './machine.ts';
+import { LampWatch } from './lampWatch.ts';
 import { NightActivities } from './nightActivities.ts';
 import { Reporter } from './reporter.ts';
 import { UselessTiles } from './uselessTiles.ts';
@@ -24,6 +26,7 @@ export class Night {
   private readonly executor: RunExecutor;
   private readonly reporter: Reporter;
   private readonly watch = new UselessTiles();
+  private readonly lamp = new LampWatch();
 
   /**
    * Shows the night on the board as the records have it, ready to run.
@@ -75,6 +78,7 @@ export class Night {
   }
 
   goOn(): void {
+    this.lamp.beginAnew();
     this.executor.send({ type: 'goOnAsked' });
   }
 
@@ -87,6 +91,15 @@ export class Night {
     this.reporter.committed(committed);
     const code = this.watch.troubleAfter(committed.tile);
     if (code !== undefined) this.executor.send({ type: 'framesUseless', code });
+    this.watchLamp(committed.tile);
+  }
+
+  private watchLamp(tile: TileRecord): void {
+    const chip = this.context.sheet.chips.find(({ name }) => name === tile.chip);
+    const word = this.lamp.after(tile, `${chip?.substrate ?? ''} ${chip?.oxideNm ?? 0}`);
+    if (!word) return;
+    this.reporter.lamp(word);
+    if (word.kind === 'faded') this.executor.send({ type: 'framesUseless', code: 'lampFaded' });
   }
 }
 

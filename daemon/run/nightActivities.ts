@@ -13,6 +13,7 @@ import type { Activities } from './executor.ts';
 import { FlatFrames } from './flatFrames.ts';
 import { FocusedTiles } from './focusedTiles.ts';
 import { FocusKeeper } from './focusKeeper.ts';
+import { FrameCheck } from './frameCheck.ts';
 import { mapFocus } from './focusMapping.ts';
 import { mappedSentence, warmUpSentence } from './focusSentences.ts';
 import type { RunEvent, RunMachine, TileToTake } from './machine.ts';
@@ -54,6 +55,7 @@ export class NightActivities implements Activities {
       context,
       keeper: this.keeper,
       camera: new TileCamera(context),
+      check: new FrameCheck({ transfer: context.config.camera.transfer, mayRepeat: context.config.camera.driver === 'frameSet' }),
       nextOf: ({ index }) => this.tiles.get(next.get(index) ?? -1),
       measuresBrightness: ({ chip }) => measuresBrightness(context, chip),
     });

@@ -4,8 +4,8 @@ export type Mend =
   | 'wait'
   /** Objective up; axes that do not know where they are find their switches. */
   | 'reference'
-  /** The camera is told its settings once more. */
-  | 'setCamera'
+  /** Camera and lamp are told their settings once more. */
+  | 'setLight'
   /** Every device is asked once a second, for ten minutes; what was away is made ready as the night has it. */
   | 'awaitReturn';
 
@@ -56,8 +56,10 @@ const policies: Readonly<Record<string, Policy>> = {
   badReply: skipAfter('wait'),
   garbled: skipAfter('wait'),
 
-  noFrame: skipAfter('setCamera'),
-  badFrame: skipAfter('setCamera'),
+  noFrame: skipAfter('setLight'),
+  badFrame: skipAfter('setLight'),
+  blackFrame: skipAfter('setLight'),
+  fullFrame: skipAfter('setLight'),
 };
 
 /** Trouble that nobody foresaw is tried again, and costs its place when that does not help; several places in a row park the run. */
@@ -71,7 +73,7 @@ export function policyFor(code: string): Policy {
 /** Before the first move somebody is still there: what passes by itself is tried again, all else is said at once. */
 export function isWorthAnotherStart(code: string): boolean {
   const policy = policies[code];
-  return policy?.act === 'retry' && (policy.mend === 'wait' || policy.mend === 'setCamera' || code === 'timeout');
+  return policy?.act === 'retry' && (policy.mend === 'wait' || policy.mend === 'setLight' || code === 'timeout');
 }
 
 /** What a close-up meets when nothing is wrong with a device: the next one needs no recovery before it. */

@@ -29,8 +29,9 @@ export async function recover(context: NightContext, code: string, attempt: numb
   switch (policy.act === 'retry' ? policy.mend : 'wait') {
     case 'reference':
       return { isReferencedAnew: await reference(instrument, context.travel.safeHeightUm, signal) };
-    case 'setCamera':
+    case 'setLight':
       await setCamera(context);
+      await setLamp(context, signal);
       return asBefore;
     case 'awaitReturn':
       await untilBack(context, looked, signal);
@@ -42,6 +43,12 @@ export async function recover(context: NightContext, code: string, attempt: numb
 
 async function setCamera({ instrument, path }: NightContext): Promise<void> {
   await configureCamera(instrument.camera, { exposureMs: path.exposureMs, gainDb: path.gainDb });
+}
+
+/** Whoever was stopped, or given up by the watchdog, must not switch the light on again. */
+async function setLamp({ instrument, path }: NightContext, signal: AbortSignal): Promise<void> {
+  signal.throwIfAborted();
+  await instrument.lamp.setIntensity(path.lampIntensity);
 }
 
 /** Asks every device until all answer. Drivers open their line anew when they are asked. Rejects with the last trouble when patience ends. */
@@ -76,9 +83,7 @@ async function makeReadyAgain(context: NightContext, signal: AbortSignal): Promi
   const { instrument, path, travel } = context;
   const isReferencedAnew = await reference(instrument, travel.safeHeightUm, signal);
   if ((await instrument.turret.position()) !== path.turretPosition) await instrument.turret.moveTo(path.turretPosition);
-  // Whoever was stopped, or given up by the watchdog, must not switch the light on again.
-  signal.throwIfAborted();
-  await instrument.lamp.setIntensity(path.lampIntensity);
+  await setLamp(context, signal);
   await instrument.fieldStop?.setOpening(1);
   return { isReferencedAnew };
 }

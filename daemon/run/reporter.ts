@@ -6,6 +6,7 @@ import type { CloseUpRecord } from '../records/types.ts';
 import type { NightBoard } from './board.ts';
 import type { Committed } from './committer.ts';
 import type { NightContext } from './context.ts';
+import type { LampWord } from './lampWatch.ts';
 import { presentTile, type RunMachine } from './machine.ts';
 import { Pacing } from './pacing.ts';
 import { choiceSentence, closeUpSentence, nowSentence, reasonWords, tilePlace, type Whereabouts } from './sentences.ts';
@@ -119,6 +120,12 @@ export class Reporter {
     this.context.log.warn({ code, err: error }, 'trouble');
     this.event('trouble', sentence);
     return code;
+  }
+
+  /** The lamp gives less light than it did. */
+  lamp({ kind, share }: LampWord): void {
+    const text = `The lamp gives ${Math.round(100 * share)} % of the light that it gave at the beginning.`;
+    this.event('trouble', kind === 'faded' ? `${text} The night stops here; change the lamp and go on.` : `${text} Contrast stands, for it is a ratio of light; look at the lamp before the next night.`);
   }
 
   recordsFailed(error: unknown, park: (code: string) => void): void {

@@ -106,6 +106,8 @@ const words: Readonly<Record<string, string>> = {
   timeout: 'a device did not answer in time',
   noFrame: 'the camera gave no frame',
   badFrame: 'the camera gave a spoilt frame',
+  blackFrame: 'the frame was black',
+  fullFrame: 'the frame was at full scale',
   limit: 'a move would have gone beyond a limit',
   black: 'the frame is black',
   saturated: 'the frame is too bright to be measured',

@@ -2,6 +2,7 @@ import { FocusedTiles, type TakenTile } from '../../daemon/run/focusedTiles.ts';
 import { FocusKeeper } from '../../daemon/run/focusKeeper.ts';
 import { mapFocus } from '../../daemon/run/focusMapping.ts';
 import { mappedSentence } from '../../daemon/run/focusSentences.ts';
+import { FrameCheck } from '../../daemon/run/frameCheck.ts';
 import { TileCamera } from '../../daemon/run/secondExposure.ts';
 import { waveDepthOfFieldUm } from '../../planner/focus/depthOfField.ts';
 import { sliceOf } from '../../planner/focus/frameFocus.ts';
@@ -60,7 +61,7 @@ export async function runFocusNight(make: NightMake): Promise<NightResult> {
 
 function tilesOf(chip: PlannedChip, { context }: FocusNight, keeper: FocusKeeper): FocusedTiles {
   const next = new Map(chip.tiles.map((tile, i) => [tile.index, chip.tiles[i + 1]] as const));
-  return new FocusedTiles({ context, keeper, camera: new TileCamera(context), nextOf: ({ index }: Tile) => next.get(index), measuresBrightness: () => false });
+  return new FocusedTiles({ context, keeper, camera: new TileCamera(context), check: new FrameCheck({ transfer: 'linear', mayRepeat: false }), nextOf: ({ index }: Tile) => next.get(index), measuresBrightness: () => false });
 }
 
 /** How far the worst of a frame's middle and corners truly was from focus, in um, each in the exposure that it was taken from. */

@@ -47,6 +47,15 @@ describe('a passing fault', () => {
     ['an axis that stalls once on the way to a tile', 'scanning', (faults) => faults.stallAxis('x')],
     ['a focus drive that stalls once', 'scanning', (faults) => faults.stallAxis('z')],
     ['a frame that never comes', 'scanning', (faults) => faults.dropFrame()],
+    ['a black frame', 'scanning', (faults) => faults.blackFrame()],
+    ['two frames at full scale', 'scanning', (faults) => faults.saturate(2)],
+    ['the same frame once more', 'scanning', (faults) => faults.repeatFrame()],
+    ['a stage at a limit switch', 'scanning', (faults) => faults.hitLimit()],
+    ['a move of the stage that never ends', 'scanning', (faults) => faults.hang('stage')],
+    ['a frame that neither comes nor fails', 'scanning', (faults) => faults.hang('camera')],
+    ['a lost answer of the focus drive', 'scanning', (faults) => faults.loseReply('focus')],
+    ['an answer of the stage that takes a minute', 'scanning', (faults) => faults.answerLate('stage', 60_000)],
+    ['a garbled answer while all is made ready', 'preparing', (faults) => faults.corruptReply('lamp')],
     ['a torn frame', 'scanning', (faults) => faults.corruptFrame()],
     ['a garbled answer of the stage', 'scanning', (faults) => faults.corruptReply('stage')],
     ['a frame that never comes while focus is searched', 'focusing', (faults) => faults.dropFrame(2)],
@@ -109,9 +118,9 @@ describe('a fault at one tile', () => {
   });
 
   it.each<['black' | 'saturated', (faults: Faults) => void]>([
-    ['black', (faults) => faults.blackFrame()],
-    ['saturated', (faults) => faults.saturate()],
-  ])('names a %s frame, from which nothing is read', async (reason, fault) => {
+    ['black', (faults) => faults.blackFrame(3)],
+    ['saturated', (faults) => faults.saturate(3)],
+  ])('names a frame that is %s at the third try too, and reads nothing from it', async (reason, fault) => {
     const { night, machine } = await strike('scanning', fault);
     expect(machine.phase).toBe('finished');
     expectWhole(night);
@@ -168,6 +177,31 @@ describe('a fault that stays', () => {
     expect((await again.run()).phase).toBe('finished');
     expectWhole(again);
     expect(namedTiles(again)).toEqual(black);
+  });
+
+  it('tells of a lamp that fades, parks at half its light, and loses nothing of what was taken before', async () => {
+    const night = nights.makeOnRig();
+    const leave = night.observatory.board.subscribe((message) => {
+      if (message.type !== 'tile' || night.records.tileCount(night.opened.runId) !== 6) return;
+      leave();
+      night.opener.faults.fadeLamp(20_000);
+    });
+    expect(await night.run()).toMatchObject({ phase: 'parked', cause: 'lampFaded' });
+    const told = eventsOf(night, 'trouble').filter((text) => text.startsWith('The lamp gives'));
+    expect(told).toEqual([expect.stringContaining('Contrast stands'), expect.stringContaining('The night stops here')]);
+    expect(namedTiles(night)).toEqual([]);
+    await expectSafe(night);
+  });
+
+  it('parks a night in which work hangs that nobody waits for with a limit of its own, and the tile is taken on resume', async () => {
+    const { night, machine } = await strike('scanning', (faults) => faults.hangWork());
+    expect(machine).toMatchObject({ phase: 'parked', cause: 'noProgress' });
+    expect(namedTiles(night)).toEqual([]);
+    await expectSafe(night);
+    await night.close();
+    const again = nights.makeOnRig({ folder: night.folder, resume: true });
+    expect((await again.run()).phase).toBe('finished');
+    expectWhole(again);
   });
 
   it('makes safe what can still be reached, and says of what cannot', async () => {

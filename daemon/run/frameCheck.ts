@@ -1,0 +1,74 @@
+import { DriverError, type CameraFrame } from '../../drivers/interfaces/index.ts';
+import { NightjarError } from '../errors/index.ts';
+import { BLACK } from '../vision/cells.ts';
+import { linearTable } from '../vision/linearise.ts';
+import { lowQuantile } from '../vision/statistics.ts';
+
+/** So many samples, spread over a frame, tell whether it is black, full, or known already; a look at all would make the stage wait. */
+const SAMPLES = 4096;
+/** The brightest tenth says whether it is black, as the classifier has it. */
+const BRIGHTEST = 0.9;
+/** More than this share at full scale: full. */
+const FULL = 0.5;
+/** A frame that stays black or full is taken for what is there after so many tries more. */
+const TRIES_MORE = 2;
+
+export interface FrameCheckOptions {
+  readonly transfer: 'linear' | 'srgb';
+  /** Every frame of a camera is new, down to its noise; only stored ones may come again. */
+  readonly mayRepeat: boolean;
+}
+
+/** Looks at each tile's frame while the tile can still be taken again. */
+export class FrameCheck {
+  private readonly options: FrameCheckOptions;
+  private before: Float32Array | undefined;
+  private tile = -1;
+  private tries = 0;
+
+  constructor(options: FrameCheckOptions) {
+    this.options = options;
+  }
+
+  /**
+   * Throws `badFrame` for a frame that is the last one once more, and, twice at most for one tile, `blackFrame` or `fullFrame`: a lamp that
+   * flickers, a shutter that sticks. What stays so may be what is there, and the classifier says so of it.
+   */
+  require(tile: number, frame: CameraFrame): void {
+    const samples = spread(frame);
+    const isRepeated = !this.options.mayRepeat && this.before !== undefined && isSame(samples, this.before);
+    this.before = samples;
+    const light = this.lightOf(samples, frame.bits);
+    if (light !== undefined) {
+      if (this.triesAt(tile) <= TRIES_MORE) throw new NightjarError(light, { tile });
+    } else if (isRepeated) {
+      throw new DriverError('badFrame', { device: 'camera', what: 'the frame before once more' });
+    }
+  }
+
+  private triesAt(tile: number): number {
+    this.tries = tile === this.tile ? this.tries + 1 : 1;
+    this.tile = tile;
+    return this.tries;
+  }
+
+  private lightOf(samples: Float32Array, bits: number): 'blackFrame' | 'fullFrame' | undefined {
+    const fullScale = 2 ** bits - 1;
+    const full = samples.reduce((count, sample) => count + (sample >= fullScale ? 1 : 0), 0);
+    if (full > FULL * samples.length) return 'fullFrame';
+    const bright = linearTable(this.options.transfer, fullScale)[Math.round(lowQuantile(samples, BRIGHTEST))] ?? 1;
+    return bright < BLACK ? 'blackFrame' : undefined;
+  }
+}
+
+/** Samples at even distances, an odd one so that every channel and column comes in. */
+function spread({ data }: CameraFrame): Float32Array {
+  const step = Math.max(1, Math.floor(data.length / SAMPLES)) | 1;
+  const samples = new Float32Array(Math.ceil(data.length / step));
+  for (let i = 0, at = 0; at < data.length; i++, at += step) samples[i] = data[at] as number;
+  return samples;
+}
+
+function isSame(a: Float32Array, b: Float32Array): boolean {
+  return a.length === b.length && a.every((sample, i) => sample === b[i]);
+}
