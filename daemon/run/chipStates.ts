@@ -117,6 +117,11 @@ export class ChipStates {
     return rejectFixed(this.fixed, detections, pose);
   }
 
+  /** What the camera gives without light, per channel; nothing where it was not measured. */
+  get darkLevels(): readonly number[] {
+    return this.dark?.levels ?? [];
+  }
+
   /** Nothing to be taken off, for each channel. */
   private noDark(): readonly number[] {
     return this.context.instrument.camera.info.pixelFormat.startsWith('mono') ? [0] : [0, 0, 0];

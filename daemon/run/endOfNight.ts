@@ -2,6 +2,9 @@ import { DriverError } from '../../drivers/interfaces/index.ts';
 import { raise } from './approach.ts';
 import type { NightContext } from './context.ts';
 
+const TRIES = 3;
+const TRY_AGAIN_MS = 1000;
+
 /** What could not be made safe, by name; empty when all is well. */
 export type Unsafe = readonly string[];
 
@@ -43,12 +46,21 @@ export async function finish(context: NightContext): Promise<Unsafe> {
 async function attempt(context: NightContext, steps: readonly (readonly [string, () => Promise<void>])[]): Promise<Unsafe> {
   const unsafe: string[] = [];
   for (const [device, make] of steps) {
-    try {
-      await make();
-    } catch (error) {
-      context.log.error({ err: error, device }, 'could not be made safe');
-      unsafe.push(device);
-    }
+    if (!(await isMade(context, device, make))) unsafe.push(device);
   }
   return unsafe;
+}
+
+/** One garbled answer must not leave the lamp on until the morning: each step is tried a few times. */
+async function isMade({ instrument, log }: NightContext, device: string, make: () => Promise<void>): Promise<boolean> {
+  for (let tries = 1; ; tries++) {
+    try {
+      await make();
+      return true;
+    } catch (error) {
+      log.error({ err: error, device, tries }, 'could not be made safe');
+      if (tries === TRIES || (error instanceof DriverError && error.code === 'unsupported')) return false;
+    }
+    await instrument.clock.sleep(TRY_AGAIN_MS);
+  }
 }

@@ -6,8 +6,9 @@ import { lowQuantile } from '../vision/statistics.ts';
 
 /** So many samples, spread over a frame, tell whether it is black, full, or known already; a look at all would make the stage wait. */
 const SAMPLES = 4096;
-/** The brightest tenth says whether it is black, as the classifier has it. */
+/** The brightest tenth of strips says whether it is black, as with the classifier; so many samples make the mean of a strip, without their noise. */
 const BRIGHTEST = 0.9;
+const STRIP = 32;
 /** More than this share at full scale: full. */
 const FULL = 0.5;
 /** A frame that stays black or full is taken for what is there after so many tries more. */
@@ -17,6 +18,8 @@ export interface FrameCheckOptions {
   readonly transfer: 'linear' | 'srgb';
   /** Every frame of a camera is new, down to its noise; only stored ones may come again. */
   readonly mayRepeat: boolean;
+  /** What the camera gives without light, linear, 0 to 1 of full scale, as far as it is known by now. */
+  readonly darkLevel: () => number;
 }
 
 /** Looks at each tile's frame while the tile can still be taken again. */
@@ -56,8 +59,9 @@ export class FrameCheck {
     const fullScale = 2 ** bits - 1;
     const full = samples.reduce((count, sample) => count + (sample >= fullScale ? 1 : 0), 0);
     if (full > FULL * samples.length) return 'fullFrame';
-    const bright = linearTable(this.options.transfer, fullScale)[Math.round(lowQuantile(samples, BRIGHTEST))] ?? 1;
-    return bright < BLACK ? 'blackFrame' : undefined;
+    const linear = linearTable(this.options.transfer, fullScale);
+    const bright = lowQuantile(strips(samples, (sample) => linear[sample] ?? 1), BRIGHTEST);
+    return bright - this.options.darkLevel() < BLACK ? 'blackFrame' : undefined;
   }
 }
 
@@ -67,6 +71,14 @@ function spread({ data }: CameraFrame): Float32Array {
   const samples = new Float32Array(Math.ceil(data.length / step));
   for (let i = 0, at = 0; at < data.length; i++, at += step) samples[i] = data[at] as number;
   return samples;
+}
+
+/** Means of neighbouring samples, in linear light. */
+function strips(samples: Float32Array, linear: (sample: number) => number): Float32Array {
+  return Float32Array.from({ length: Math.ceil(samples.length / STRIP) }, (_, i) => {
+    const strip = samples.subarray(i * STRIP, (i + 1) * STRIP);
+    return strip.reduce((sum, sample) => sum + linear(sample), 0) / strip.length;
+  });
 }
 
 function isSame(a: Float32Array, b: Float32Array): boolean {

@@ -4,6 +4,7 @@ import { sentenceFor } from '../errors/index.ts';
 import type { CloseUpChoice } from '../closeUps/pass.ts';
 import type { CloseUpRecord } from '../records/types.ts';
 import type { NightBoard } from './board.ts';
+import { ClockWatch } from './clockWatch.ts';
 import type { Committed } from './committer.ts';
 import type { NightContext } from './context.ts';
 import type { LampWord } from './lampWatch.ts';
@@ -38,9 +39,11 @@ export class Reporter {
   private faulty: number;
 
   private readonly isAlive: () => void;
+  private readonly clockWatch: ClockWatch;
 
   constructor({ context, board, waitingClock, alreadyRecorded, isAlive }: ReporterParts) {
     this.isAlive = isAlive;
+    this.clockWatch = new ClockWatch(waitingClock);
     this.context = context;
     this.board = board;
     this.waitingClock = waitingClock;
@@ -152,6 +155,8 @@ export class Reporter {
 
   private progress(): void {
     this.isAlive();
+    const set = this.clockWatch.look();
+    if (set !== undefined) this.event('clock', set);
     const { machine } = this;
     if (!machine) return;
     const next = presentTile(machine);

@@ -56,6 +56,13 @@ export function tilePlace(tile: number, chip: string, plan: ScanPlan): string {
   return `${chip}, tile ${tile - first + 1} of ${planned?.tiles.length ?? 0}`;
 }
 
+/** "40 s", "12 min", "3 h 5 min". */
+export function lengthOfTime(seconds: number): string {
+  if (seconds < 90) return `${Math.round(seconds)} s`;
+  const minutes = Math.round(seconds / 60);
+  return minutes < 90 ? `${minutes} min` : `${Math.floor(minutes / 60)} h ${minutes % 60} min`;
+}
+
 /** "flake 3 of 12": the place among those that are looked at again; empty where there is none. */
 function closeUpPlace(machine: RunMachine): string {
   return presentCloseUp(machine) === undefined ? '' : `flake ${machine.closeUps.at + 1} of ${machine.closeUps.todo.length}`;

@@ -22,10 +22,16 @@ function wait(ms: number, signal: AbortSignal | undefined): Promise<void> {
   });
 }
 
-/** Real time: the only place in Nightjar that asks the computer for it. `sleep` rejects with RangeError for NaN or endless times. */
+/**
+ * Real time: the only place in Nightjar that asks the computer for it. It begins with the time of day and goes on by the computer's steady
+ * clock, which nobody can set: neither a person nor a time server makes a run wait for hours, or not at all. `sleep` rejects with
+ * RangeError for NaN or endless times.
+ */
 export function createSystemClock(): Clock {
+  const startMs = Date.now() - performance.now();
   return {
-    now: () => Date.now(),
+    now: () => startMs + performance.now(),
+    timeOfDay: () => Date.now(),
     async sleep(ms, signal) {
       if (!Number.isFinite(ms)) throw new RangeError(`sleep of ${ms} ms`);
       let leftMs = Math.max(0, ms);

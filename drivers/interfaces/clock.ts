@@ -2,6 +2,8 @@
 export interface Clock {
   /** Milliseconds since 1970-01-01 UTC. */
   now(): number;
+  /** What the computer's own clock says, which may be set at any moment: to be told, never to be reckoned with. Left out where there is none. */
+  timeOfDay?(): number;
   /** Resolves after `ms`; rejects with the signal's reason when aborted. */
   sleep(ms: number, signal?: AbortSignal): Promise<void>;
   /**

@@ -184,7 +184,7 @@ describe('a fault that stays', () => {
     const leave = night.observatory.board.subscribe((message) => {
       if (message.type !== 'tile' || night.records.tileCount(night.opened.runId) !== 6) return;
       leave();
-      night.opener.faults.fadeLamp(20_000);
+      night.opener.faults.fadeLamp(3000);
     });
     expect(await night.run()).toMatchObject({ phase: 'parked', cause: 'lampFaded' });
     const told = eventsOf(night, 'trouble').filter((text) => text.startsWith('The lamp gives'));

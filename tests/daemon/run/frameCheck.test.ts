@@ -1,0 +1,81 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import type { CameraFrame } from '../../../drivers/interfaces/index.ts';
+import { FrameCheck } from '../../../daemon/run/frameCheck.ts';
+import { LampWatch } from '../../../daemon/run/lampWatch.ts';
+import type { TileRecord } from '../../../daemon/records/types.ts';
+import { randomStream } from '../../../simulators/random.ts';
+
+/** Protects: a frame that may be another one is asked for again, with a bound; one that tells something never is. Laws of our own. */
+
+/** A noisy frame about a level, 0 to 255. */
+function frame(level: number, seed: number): CameraFrame {
+  const random = randomStream(seed, 'frame', 'noise');
+  const data = Uint8Array.from({ length: 3 * 128 * 104 }, () => Math.max(0, Math.min(255, Math.round(level + 2 * random.normal()))));
+  return { widthPx: 128, heightPx: 104, pixelFormat: 'rgb8', bits: 8, data, exposureMs: 8, takenAtMs: seed };
+}
+
+const check = (mayRepeat = false) => new FrameCheck({ transfer: 'linear', mayRepeat, darkLevel: () => 4 / 255 });
+
+describe('a frame', () => {
+  it.each([
+    ['without light', 4, 'blackFrame'],
+    ['at full scale', 255, 'fullFrame'],
+  ])('%s is asked for twice more, then taken for what is there', (_, level, code) => {
+    const checker = check();
+    for (const tile of [4, 5]) {
+      for (const seed of [1, 2]) expect(() => checker.require(tile, frame(level, 10 * tile + seed))).toThrow(expect.objectContaining({ code }));
+      expect(() => checker.require(tile, frame(level, 10 * tile + 3))).not.toThrow();
+    }
+  });
+
+  it('that comes once more is never taken, but from stored frames', () => {
+    const [checker, stored, same] = [check(), check(true), frame(120, 1)];
+    checker.require(1, same);
+    for (let n = 0; n < 4; n++) expect(() => checker.require(2, { ...same, takenAtMs: n })).toThrow(expect.objectContaining({ code: 'badFrame' }));
+    expect(() => checker.require(2, frame(120, 2))).not.toThrow();
+    stored.require(1, same);
+    expect(() => stored.require(2, same)).not.toThrow();
+  });
+
+  it('with light in it, however dim or bright, is taken at once', () => {
+    const checker = check();
+    fc.assert(
+      fc.property(fc.integer({ min: 8, max: 250 }), fc.nat(), fc.nat(20), (level, seed, tile) => {
+        expect(() => checker.require(tile, frame(level, seed))).not.toThrow();
+      }),
+      { numRuns: 50, seed: 5 },
+    );
+  });
+});
+
+describe('the lamp', () => {
+  const tile = (level: number, fault?: TileRecord['fault']): TileRecord => ({
+    tile: 0, chip: 'A', outcome: 'done', ...(fault ? { fault } : {}), centreUm: { xUm: 0, yUm: 0 }, zUm: 0, takenAtMs: 0, sharpness: 1, substrate: [0.5 * level, level, 0.7 * level], detections: [],
+  });
+
+  it('that fades is told once, and stops the night once', () => {
+    const watch = new LampWatch();
+    const words = Array.from({ length: 60 }, (_, n) => watch.after(tile(0.6 * (1 - n / 70)), 'oxide 290')?.kind).filter((kind) => kind !== undefined);
+    expect(words).toEqual(['told', 'faded']);
+  });
+
+  it('is not blamed for another oxide, one odd tile, or a frame without a reading', () => {
+    const watch = new LampWatch();
+    const levels: readonly (readonly [number, string, TileRecord['fault']?])[] = [
+      ...Array.from({ length: 8 }, () => [0.6, 'oxide 290'] as const),
+      [0.2, 'oxide 290'],
+      ...Array.from({ length: 8 }, () => [0.6, 'oxide 290'] as const),
+      ...Array.from({ length: 12 }, () => [0.2, 'oxide 90'] as const),
+      ...Array.from({ length: 12 }, () => [0.01, 'oxide 290', 'black'] as const),
+    ];
+    expect(levels.map(([level, oxide, fault]) => watch.after(tile(level, fault), oxide)).filter((word) => word !== undefined)).toEqual([]);
+  });
+
+  it('begins anew when a person has had the controls', () => {
+    const watch = new LampWatch();
+    for (let n = 0; n < 6; n++) watch.after(tile(0.6), 'oxide 290');
+    watch.beginAnew();
+    expect(Array.from({ length: 8 }, () => watch.after(tile(0.25), 'oxide 290')).filter((word) => word !== undefined)).toEqual([]);
+  });
+});
