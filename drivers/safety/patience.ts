@@ -66,7 +66,7 @@ function patientStage(raw: Stage, clock: Clock, { answerMs, stageMoveMs, homingM
     ...(raw.homingLifts ? { homingLifts: true } : {}),
     ...(raw.takeReference ? { takeReference: () => limit('taking its reference', answerMs, async () => raw.takeReference?.()) } : {}),
     stop: () => limit('a stop', answerMs, () => raw.stop()),
-    close: () => limit('closing', answerMs, () => raw.close()),
+    close: () => raw.close(),
   };
 }
 
@@ -80,7 +80,7 @@ function patientFocus(raw: FocusDrive, clock: Clock, { answerMs, focusMoveMs, ho
     ...(raw.home ? { home: (signal?: AbortSignal) => limit('homing', homingMs, async () => raw.home?.(signal), signal) } : {}),
     ...(raw.takeReference ? { takeReference: () => limit('taking its reference', answerMs, async () => raw.takeReference?.()) } : {}),
     stop: () => limit('a stop', answerMs, () => raw.stop()),
-    close: () => limit('closing', answerMs, () => raw.close()),
+    close: () => raw.close(),
   };
 }
 
@@ -104,7 +104,7 @@ function patientCamera(raw: Camera, clock: Clock, { answerMs, frameMs }: Patienc
         isAwaited = false;
       }
     },
-    close: () => limit('closing', answerMs, () => raw.close()),
+    close: () => raw.close(),
   };
 }
 
@@ -114,7 +114,7 @@ function patientTurret(raw: Turret, clock: Clock, { answerMs, turretMs }: Patien
     positions: raw.positions,
     position: () => limit('telling its position', answerMs, () => raw.position()),
     moveTo: (position) => limit('a change', turretMs, () => raw.moveTo(position)),
-    close: () => limit('closing', answerMs, () => raw.close()),
+    close: () => raw.close(),
   };
 }
 
@@ -124,7 +124,7 @@ function patientLamp(raw: Lamp, clock: Clock, { answerMs }: Patience): Lamp {
     ...(raw.isByHand ? { isByHand: true } : {}),
     intensity: () => limit('telling its intensity', answerMs, () => raw.intensity()),
     setIntensity: (fraction) => limit('being set', answerMs, () => raw.setIntensity(fraction)),
-    close: () => limit('closing', answerMs, () => raw.close()),
+    close: () => raw.close(),
   };
 }
 
@@ -133,13 +133,14 @@ function patientFieldStop(raw: FieldStop, clock: Clock, { answerMs, turretMs }: 
   return {
     opening: () => limit('telling its opening', answerMs, () => raw.opening()),
     setOpening: (fraction) => limit('a change', turretMs, () => raw.setOpening(fraction)),
-    close: () => limit('closing', answerMs, () => raw.close()),
+    close: () => raw.close(),
   };
 }
 
 /**
  * The same instrument, every call of which ends: a driver that never answers is answered for, with `timeout`. Below the safety gate, so
- * that its one door, through which moves are let one after the other, cannot be held shut by a question that nobody answers.
+ * that its one door, through which moves are let one after the other, cannot be held shut by a question that nobody answers. Only closing
+ * takes what it takes: no night waits for it, and what a simulated camera ends then takes real time.
  */
 export function patientInstrument(raw: Instrument, patience: Patience): Instrument {
   const { clock } = raw;
