@@ -9,6 +9,8 @@ import { openRecords } from '../records/open.ts';
 import type { RecordsStore } from '../records/types.ts';
 import { Observatory } from '../run/observatory.ts';
 import { RecalibrationThread } from '../run/recalibrationThread.ts';
+import type { OpenedPeople } from '../telling/openPeople.ts';
+import { Teller } from '../telling/teller.ts';
 import type { CommandContext } from './context.ts';
 
 /** Everything that a command which may run a night holds open. */
@@ -16,6 +18,8 @@ export interface NightWork {
   readonly observatory: Observatory;
   readonly records: RecordsStore;
   readonly log: Logger;
+  /** Tells people of the night, where any are named. */
+  readonly teller?: Teller;
   close(): Promise<void>;
 }
 
@@ -25,6 +29,9 @@ export interface NightWorkOptions {
   readonly config: (records: RecordsStore) => InstrumentConfig;
   readonly workers?: number;
   readonly logFile?: string;
+  readonly people?: OpenedPeople;
+  /** The daemon outlives its night, so that a summary may wait for the morning. */
+  readonly staysOn?: boolean;
 }
 
 /** Classifier workers where nothing else is said: one core is left to the stage, the disk and the page. */
@@ -43,10 +50,12 @@ export async function openNightWork(context: CommandContext, options: NightWorkO
     const pool = new WorkerPool(options.workers ?? usualWorkers(), context.clock);
     const rereading = new RecalibrationThread();
     const observatory = new Observatory({ records, instrument, config, pool, log, waitingClock: context.clock, freeBytes: () => diskFreeBytes(options.dataDirectory), recalibrate: rereading.recalibrate });
+    const teller = options.people && new Teller({ opened: options.people, board: observatory.board, records, clock: context.clock, nightClock: instrument.instrument.clock, log, staysOn: options.staysOn === true });
     return {
       observatory,
       records,
       log,
+      ...(teller ? { teller } : {}),
       close: async () => {
         instrument.setPace('fast');
         await observatory.endLive();
@@ -54,6 +63,7 @@ export async function openNightWork(context: CommandContext, options: NightWorkO
         await rereading.close();
         log.info({ counters: instrument.counters() }, 'what the drivers have counted');
         await instrument.close();
+        await teller?.close(context.interrupted);
         records.close();
       },
     };

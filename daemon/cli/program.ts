@@ -10,10 +10,12 @@ import { describeCommand } from './describe.ts';
 import { doctorCommand } from './doctor.ts';
 import { homeCommand } from './home.ts';
 import { instrumentsCommand } from './instruments.ts';
+import { noticeCommand } from './notice.ts';
 import { planCommand } from './plan.ts';
 import { remountCommand } from './remount.ts';
 import { scanCommand } from './scan.ts';
 import { serveCommand } from './serve.ts';
+import { tellCommand } from './tell.ts';
 
 /** The command line: words in, one of the commands run, an exit code out. */
 export async function runProgram(argv: readonly string[], context: CommandContext): Promise<number> {
@@ -32,7 +34,7 @@ export async function runProgram(argv: readonly string[], context: CommandContex
   const done = (code: number): void => {
     exitCode = code;
   };
-  for (const add of [serveCommand, planCommand, scanCommand, classifyCommand, contrastCommand, checkCommand, calibrateCommand, remountCommand, instrumentsCommand, doctorCommand, describeCommand, homeCommand, demoCommand]) add(program, context, done);
+  for (const add of [serveCommand, planCommand, scanCommand, classifyCommand, contrastCommand, checkCommand, calibrateCommand, remountCommand, instrumentsCommand, doctorCommand, describeCommand, homeCommand, noticeCommand, tellCommand, demoCommand]) add(program, context, done);
   try {
     await program.parseAsync(argv, { from: 'user' });
     return exitCode;

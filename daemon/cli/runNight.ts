@@ -34,13 +34,18 @@ export async function runWithProgress(context: CommandContext, work: NightWork, 
   const leave = work.observatory.board.subscribe((message) => {
     if (message.type === 'progress') bar.show(message.progress);
   });
+  work.teller?.begin(opened);
   const interrupt = (): void => {
     work.observatory.stop().catch((error: unknown) => work.log.error({ err: error }, 'stop'));
   };
   context.interrupted.addEventListener('abort', interrupt, { once: true });
   try {
     const machine = await work.observatory.runNight(opened);
+    work.teller?.ended();
     return { machine, exitCode: exitCodeOf(machine, context.interrupted.aborted) };
+  } catch (error) {
+    work.teller?.ended(error);
+    throw error;
   } finally {
     context.interrupted.removeEventListener('abort', interrupt);
     leave();

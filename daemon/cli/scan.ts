@@ -5,6 +5,7 @@ import type { Records } from '../records/types.ts';
 import type { AddCommand, CommandContext } from './context.ts';
 import { readNightFiles } from './inputs.ts';
 import { openNightWork, type NightWork } from './nightWork.ts';
+import { noTellWords, peopleToTell, tellWords, type TellOption } from './tell.ts';
 import { runWithProgress, summaryOf, summaryText } from './runNight.ts';
 
 interface ScanOptions {
@@ -13,6 +14,7 @@ interface ScanOptions {
   readonly resume?: boolean;
   readonly json?: boolean;
   readonly workers?: string;
+  readonly tell?: TellOption;
 }
 
 /** `nightjar scan RUNSHEET`: a whole night without a page. */
@@ -26,6 +28,8 @@ export const scanCommand: AddCommand = (program, context, done) => {
     .option('--resume', 'go on with the night that was cut off, from its last recorded tile')
     .option('--json', 'print what was found as JSON instead of a table')
     .option('--workers <n>', 'classifier threads')
+    .option(...tellWords)
+    .option(...noTellWords)
     .action(async (runSheetFile: string | undefined, options: ScanOptions) => {
       done(await scan(context, runSheetFile, options));
     });
@@ -34,11 +38,13 @@ export const scanCommand: AddCommand = (program, context, done) => {
 async function scan(context: CommandContext, runSheetFile: string | undefined, options: ScanOptions): Promise<number> {
   const files = runSheetFile === undefined || options.resume ? undefined : await readNightFiles(runSheetFile, options.instrument);
   if (!files && !options.resume) throw new NightjarError('badUsage', { reason: 'Name a run sheet, or go on with --resume' });
+  const people = await peopleToTell(context, options.tell, options.instrument);
   let opened: OpenedNight | undefined;
   const open = (records: Records): OpenedNight => (files ? beginNight(records, files, context.clock.now()) : nightToResume(records));
   const work = await openNightWork(context, {
     dataDirectory: resolve(options.data),
     config: (records) => (opened = open(records)).config,
+    ...(people ? { people } : {}),
     ...(options.workers === undefined ? {} : { workers: workersFrom(options.workers) }),
   });
   try {

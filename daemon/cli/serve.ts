@@ -9,12 +9,14 @@ import { startServer, type RunningServer } from '../server/index.ts';
 import type { AddCommand, CommandContext } from './context.ts';
 import { readNightFiles } from './inputs.ts';
 import { openNightWork, type NightWork } from './nightWork.ts';
+import { noTellWords, peopleToTell, tellWords, type TellOption } from './tell.ts';
 import { runWithProgress, summaryText } from './runNight.ts';
 
 interface ServeOptions {
   readonly instrument: string;
   readonly data: string;
   readonly port: string;
+  readonly tell?: TellOption;
 }
 
 /** `nightjar serve [RUNSHEET]`: the daemon with its page. */
@@ -26,6 +28,8 @@ export const serveCommand: AddCommand = (program, context, done) => {
     .option('-i, --instrument <file>', 'the instrument file', 'instrument.yaml')
     .option('-d, --data <folder>', 'where the records are kept', 'nightjar-data')
     .option('-p, --port <n>', 'port on 127.0.0.1; 0 takes a free one', '7310')
+    .option(...tellWords)
+    .option(...noTellWords)
     .action(async (runSheetFile: string | undefined, options: ServeOptions) => {
       done(await serve(context, runSheetFile, options));
     });
@@ -34,9 +38,11 @@ export const serveCommand: AddCommand = (program, context, done) => {
 async function serve(context: CommandContext, runSheetFile: string | undefined, options: ServeOptions): Promise<number> {
   const files = runSheetFile === undefined ? undefined : await readNightFiles(runSheetFile, options.instrument);
   const instrumentText = files ? files.instrumentText : (await readSource(options.instrument)).text;
+  const people = await peopleToTell(context, options.tell, options.instrument);
   let opened: OpenedNight | undefined;
   const work = await openNightWork(context, {
     dataDirectory: resolve(options.data),
+    ...(people ? { people, staysOn: true } : {}),
     config: (records) => {
       opened = nightToRun(records, files, context.clock.now());
       return opened?.config ?? parseInstrument(instrumentText, options.instrument);
@@ -44,6 +50,7 @@ async function serve(context: CommandContext, runSheetFile: string | undefined, 
   });
   try {
     const server = await openPage(work, portFrom(options.port));
+    work.teller?.pageIs(server.url);
     context.output.write(`The page is at ${server.url}. Ctrl-C ends the daemon.\n`);
     try {
       await runIfAny(context, work, opened);

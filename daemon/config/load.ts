@@ -6,15 +6,24 @@ import { instrumentSchema } from './instrument.ts';
 import type { InstrumentConfig } from './instrument.ts';
 import { runSheetSchema } from './runSheet.ts';
 import type { RunSheet } from './runSheet.ts';
+import { peopleProblems, peopleSchema, type People } from './people.ts';
 import { schemaProblems, withLines } from './schemaProblems.ts';
 import type { PlacedProblem } from './schemaProblems.ts';
 import type { SourceText } from './sourceText.ts';
 import { readYaml } from './yamlSource.ts';
-import type { YamlSource } from './yamlSource.ts';
+import type { Path, YamlSource } from './yamlSource.ts';
 
 export type CheckedFile =
   | { readonly kind: 'instrument'; readonly instrument: InstrumentConfig }
-  | { readonly kind: 'runSheet'; readonly runSheet: RunSheet };
+  | { readonly kind: 'runSheet'; readonly runSheet: RunSheet }
+  | { readonly kind: 'people'; readonly people: People };
+
+/** A file that tells who is told, with the way back to its lines. */
+export interface ReadPeople {
+  readonly people: People;
+  /** Line of the setting at a path, for what is found wrong only when it is used. */
+  lineOf(path: Path): number;
+}
 
 function fail(file: string, problems: readonly ConfigProblem[]): never {
   throw new NightjarError('badConfig', { file, problems });
@@ -42,22 +51,32 @@ export function parseRunSheet(text: string, file: string): RunSheet {
   return checked(runSheetSchema, sourceOf({ text, file }), file, runSheetProblems);
 }
 
-function keysIn(data: object, schema: typeof instrumentSchema | typeof runSheetSchema): number {
-  return Object.keys(data).filter((key) => Object.hasOwn(schema.shape, key)).length;
+/** Reads `people.yaml`. Throws `badConfig` with every problem that was found; `file` is only for the message. */
+export function parsePeople(text: string, file: string): ReadPeople {
+  const source = sourceOf({ text, file });
+  return { people: checked(peopleSchema, source, file, peopleProblems), lineOf: source.lineOf };
 }
 
-/** Tells by its keys which of the two files this is, and reads it. Throws `badConfig` as they do, or when it is neither. */
+interface Kind {
+  readonly article: string;
+  readonly schema: z.ZodObject;
+  readonly read: (source: YamlSource, file: string) => CheckedFile;
+}
+
+const kinds: readonly Kind[] = [
+  { article: 'an instrument', schema: instrumentSchema, read: (source, file) => ({ kind: 'instrument', instrument: checked(instrumentSchema, source, file, instrumentProblems) }) },
+  { article: 'a run sheet', schema: runSheetSchema, read: (source, file) => ({ kind: 'runSheet', runSheet: checked(runSheetSchema, source, file, runSheetProblems) }) },
+  { article: 'a list of people to tell', schema: peopleSchema, read: (source, file) => ({ kind: 'people', people: checked(peopleSchema, source, file, peopleProblems) }) },
+];
+
+/** Tells by its keys which of the files this is, and reads it. Throws `badConfig` as they do, or when it is none. */
 export function checkFile(text: string, file: string): CheckedFile {
   const source = sourceOf({ text, file });
-  const forInstrument = keysIn(source.data, instrumentSchema);
-  const forRunSheet = keysIn(source.data, runSheetSchema);
-  if (forInstrument === forRunSheet) {
-    const message = `neither an instrument (${Object.keys(instrumentSchema.shape).join(', ')}) nor a run sheet (${Object.keys(runSheetSchema.shape).join(', ')})`;
-    return fail(file, [{ line: 1, key: '', message }]);
-  }
-  return forInstrument > forRunSheet
-    ? { kind: 'instrument', instrument: checked(instrumentSchema, source, file, instrumentProblems) }
-    : { kind: 'runSheet', runSheet: checked(runSheetSchema, source, file, runSheetProblems) };
+  const known = kinds.map((kind) => ({ kind, keys: Object.keys(source.data).filter((key) => Object.hasOwn(kind.schema.shape, key)).length }));
+  const [best, next] = known.sort((a, b) => b.keys - a.keys);
+  if (best && next && best.keys > next.keys) return best.kind.read(source, file);
+  const message = `neither ${kinds.map(({ article, schema }) => `${article} (${Object.keys(schema.shape).join(', ')})`).join(' nor ')}`;
+  return fail(file, [{ line: 1, key: '', message }]);
 }
 
 /**

@@ -11,6 +11,7 @@ const homes: readonly { readonly names: RegExp; readonly under: readonly string[
   { names: /^better-sqlite3$/, under: ['daemon/records/'], instead: 'ask the Records interface of daemon/records' },
   { names: /^serialport$/, under: ['drivers/line/'], instead: 'open a Wire of drivers/line' },
   { names: /^koffi$/, under: ['drivers/genicam/', 'simulators/farEnd/'], instead: 'keep calls of the library in drivers/genicam' },
+  { names: /^nodemailer$/, under: ['daemon/telling/'], instead: 'hand tidings to the Teller of daemon/telling' },
   { names: /^(node:)?(http|https|http2)$|^ws$/, under: ['daemon/server/'], instead: 'ask daemon/server' },
 ];
 
