@@ -3,9 +3,11 @@ import type { NoticeFacts } from './facts.ts';
 import { noticeStyle } from './style.ts';
 import { dayAndTime } from './times.ts';
 
-/** Longest texts that the page has room for, characters; the schema of the run sheet allows more. */
-const contactChars = 110;
+/** As long as the schemas of both files allow: whom to call is never cut. */
+const contactChars = 200;
 const nameChars = 60;
+/** From so many characters on, a line in the largest letters takes more room than there is. */
+const longChars = 50;
 
 function said(text: string, length: number): string {
   return escapeHtml(oneLine(text, length));
@@ -29,10 +31,15 @@ ${[head(facts), times(facts), stop, call(facts), hazards(facts), leaveAlone(fact
 `;
 }
 
+/** Large letters, and less large ones for what is long. */
+function big(text: string): string {
+  return text.length > longChars ? 'big long' : 'big';
+}
+
 function head({ instrument, title, chips, materials, simulated }: NoticeFacts): string {
   return `<header>
 <h1>Running unattended</h1>
-<p class="big">${said(instrument, nameChars)} moves by itself. Hands off.</p>
+<p class="${big(instrument)}">${said(instrument, nameChars)} moves by itself. Hands off.</p>
 <p>Automatic microscope scan “${said(title, nameChars)}”: ${said(chips, 130)}. Material: ${said(materials, 60)}.${simulated ? ' <strong>(The instrument file describes a simulated stage.)</strong>' : ''}</p>
 </header>`;
 }
@@ -41,22 +48,23 @@ function times({ fromMs, forecastEndMs, latestEndMs, marginMin }: NoticeFacts): 
   return `<section class="times">
 <p><span>From</span><b>${dayAndTime(fromMs)}</b></p>
 <p><span>Forecast end</span><b>${dayAndTime(forecastEndMs)}</b></p>
-<p><span>At the latest</span><b>${dayAndTime(latestEndMs)}</b><small>forecast and a margin of ${marginMin} min; if it still moves then, call</small></p>
+<p><span>At the latest</span><b>${dayAndTime(latestEndMs)}</b></p>
+<p class="all">The latest end is the forecast and a margin of ${marginMin} min. If it still moves then, call.</p>
 </section>`;
 }
 
 const stop = `<section class="stop">
 <h2>To stop it</h2>
 <ol>
-<li class="big">Take the power from the motors: the switch is at <span class="blank"></span></li>
-<li>Only then, or when nobody is in danger: Stop on Nightjar's page, or Ctrl-C in its terminal. <strong>A stop in software is not a safety device</strong>: a computer, a cable or a controller may hang.</li>
+<li class="big">Take the power from the motors. Switch: <span class="blank"></span></li>
+<li>Where nobody is in danger: Stop on Nightjar's page, or Ctrl-C in its terminal. <strong>A stop in software is not a safety device</strong>: a computer, a cable or a controller may hang.</li>
 </ol>
 </section>`;
 
 function call({ operator, contact }: NoticeFacts): string {
   return `<section class="call">
 <h2>To call</h2>
-<p class="big">${said(operator, 12)}: ${said(contact, contactChars)}</p>
+<p class="${big(contact)}">${said(operator, 12)}: ${said(contact, contactChars)}</p>
 <p>Responsible for the room: <span class="blank wide"></span></p>
 </section>`;
 }
@@ -75,5 +83,5 @@ function leaveAlone(facts: NoticeFacts): string {
 
 const approval = `<footer>
 <p>The rules of this room and its trained people decide whether this may run alone; this page does not. Without a signature here it is not approved.</p>
-<p>Approved for unattended running (name, date, signature): <span class="blank wide"></span></p>
+<p>Approved (name, date, signature): <span class="blank wide"></span></p>
 </footer>`;

@@ -1,27 +1,30 @@
 /**
- * The look of the notice. What matters at the door is 30 pt and more, so that its capitals are 7 to 8 mm high: seen at 2 m under 12
- * minutes of arc, more than twice what normal sight resolves (5 minutes of arc: definition of visual acuity 1.0, from memory).
- * The page is 186 x 250 mm, which both A4 and Letter hold. Black on white, no colours, no signs.
+ * The look of the notice. What matters at the door (that it moves, until when, the switch, whom to call) is 20 pt and more, so that its
+ * capitals are 5 mm high and more: seen at 2 m under 8.6 minutes of arc, where normal sight resolves letters of 5 (definition of visual
+ * acuity 1.0, from memory). The rest is for who comes nearer. The page is 190 x 256 mm, which both A4 and Letter hold. Black on white, no
+ * colours, no signs.
  */
 export const noticeStyle = `
-@page { size: auto; margin: 10mm 12mm; }
+@page { size: auto; margin: 10mm 10mm; }
 * { box-sizing: border-box; }
 html { background: #fff; color: #000; font-family: "Helvetica Neue", Arial, "Liberation Sans", "DejaVu Sans", sans-serif; }
 body { margin: 0; }
-main { width: 186mm; height: 250mm; margin: 0 auto; display: flex; flex-direction: column; justify-content: space-between; overflow: hidden; page-break-after: avoid; }
-h1 { font-size: 46pt; line-height: 1; margin: 0 0 2mm; padding-bottom: 2mm; border-bottom: 1.6mm solid #000; }
-h2 { font-size: 19pt; line-height: 1; margin: 0 0 1.2mm; }
-p, li { font-size: 13.5pt; line-height: 1.22; margin: 0 0 1mm; overflow-wrap: anywhere; }
-ul, ol { margin: 0; padding-left: 6mm; }
-.big { font-size: 24pt; line-height: 1.1; font-weight: bold; }
-section.times { display: grid; grid-template-columns: repeat(3, 1fr); gap: 3mm; border: 0.8mm solid #000; padding: 2.5mm 3mm; }
+main { width: 190mm; height: 256mm; margin: 0 auto; display: flex; flex-direction: column; justify-content: space-between; overflow: hidden; }
+h1 { font-size: 36pt; line-height: 1; margin: 0 0 1mm; padding-bottom: 1mm; border-bottom: 1.4mm solid #000; }
+h2 { font-size: 15pt; line-height: 1; margin: 0 0 0.8mm; }
+p, li { font-size: 11.5pt; line-height: 1.15; margin: 0 0 0.5mm; overflow-wrap: anywhere; }
+ul, ol { margin: 0; padding-left: 5mm; }
+.big { font-size: 20pt; line-height: 1.08; font-weight: bold; }
+.big.long { font-size: 14pt; }
+section.times { display: grid; grid-template-columns: repeat(3, 1fr); column-gap: 3mm; border: 0.8mm solid #000; padding: 1.5mm 3mm; }
 .times p { margin: 0; }
-.times span, .times b, .times small { display: block; }
-.times b { font-size: 22pt; line-height: 1.1; }
-.times small { font-size: 10.5pt; line-height: 1.15; margin-top: 1mm; }
-section.stop { border: 1.6mm solid #000; padding: 3mm 4mm; }
+.times span, .times b { display: block; }
+.times b { font-size: 20pt; line-height: 1.1; }
+.times p.all { grid-column: 1 / 4; }
+section.stop { border: 1.6mm solid #000; padding: 2mm 3mm; }
+.stop ol { padding-left: 8mm; }
 .blank { display: inline-block; min-width: 60mm; height: 0.8em; border-bottom: 0.5mm solid #000; }
-.blank.wide { min-width: 92mm; height: 1.3em; }
-footer { border-top: 0.8mm solid #000; padding-top: 2mm; }
+.blank.wide { min-width: 80mm; height: 1.5em; }
+footer { border-top: 0.8mm solid #000; padding-top: 1.5mm; }
 @media screen { main { margin: 10mm auto; } }
 `;

@@ -4,9 +4,9 @@ import { runCli } from './runCli.ts';
 /** Protects: what the command line says of itself, and how it ends on words that it does not know. */
 
 const commands: readonly (readonly [string, readonly string[]])[] = [
-  ['serve', ['[runsheet]', '--instrument <file>', '--data <folder>', '--port <n>']],
+  ['serve', ['[runsheet]', '--instrument <file>', '--data <folder>', '--port <n>', '--tell <file>', '--no-tell']],
   ['plan', ['<runsheet>', '--instrument <file>', '--picture <file>', '--json']],
-  ['scan', ['[runsheet]', '--instrument <file>', '--data <folder>', '--resume', '--json', '--workers <n>']],
+  ['scan', ['[runsheet]', '--instrument <file>', '--data <folder>', '--resume', '--json', '--workers <n>', '--tell <file>', '--no-tell']],
   ['classify', ['<folder>', '--out <file>', '--picture <file>', '--layers <from-to>', '--json']],
   ['check', ['<file>', '--json']],
   ['calibrate', ['<procedure>', '--instrument <file>', '--at <x,y>', '--path <name>', '--to <name>', '--pitch-um <um>', '--focus-range-um <um>']],
@@ -14,6 +14,8 @@ const commands: readonly (readonly [string, readonly string[]])[] = [
   ['doctor', ['[instrument]', '--data <folder>', '--json']],
   ['describe', ['<file>', '--try', '--line <line>', '--yes']],
   ['home', ['--instrument <file>', '--here', '--yes']],
+  ['notice', ['<runsheet>', '--instrument <file>', '--out <file>', '--from <time>']],
+  ['tell', ['[people]', '--test']],
   ['demo', ['--once', '--port <n>']],
 ];
 

@@ -22,7 +22,7 @@ describe('reading what people wrote', () => {
   it('tells which file it was given', () => {
     expect(checkFile(instrumentText, 'a.yaml').kind).toBe('instrument');
     expect(checkFile(runSheetText, 'b.yaml').kind).toBe('runSheet');
-    expect(problemsOf(() => checkFile('colour: red\n', 'c.yaml'))).toEqual([{ line: 1, key: '', message: expect.stringMatching(/neither an instrument .* nor a run sheet/) }]);
+    expect(problemsOf(() => checkFile('colour: red\n', 'c.yaml'))).toEqual([{ line: 1, key: '', message: expect.stringMatching(/neither an instrument .* nor a run sheet .* nor a list of people/) }]);
     expect(problemsOf(() => checkFile(runSheetText.replace('overlap', 'overlapp').replace('title', 'titel'), 'b.yaml'))).toContainEqual(
       expect.objectContaining({ key: 'titel', line: 1 }),
     );
