@@ -22,7 +22,7 @@ export type CheckedFile =
 export interface ReadPeople {
   readonly people: People;
   /** Line of the setting at a path, for what is found wrong only when it is used. */
-  lineOf(path: Path): number;
+  readonly lineOf: (path: Path) => number;
 }
 
 function fail(file: string, problems: readonly ConfigProblem[]): never {
@@ -54,7 +54,7 @@ export function parseRunSheet(text: string, file: string): RunSheet {
 /** Reads `people.yaml`. Throws `badConfig` with every problem that was found; `file` is only for the message. */
 export function parsePeople(text: string, file: string): ReadPeople {
   const source = sourceOf({ text, file });
-  return { people: checked(peopleSchema, source, file, peopleProblems), lineOf: source.lineOf };
+  return { people: checked(peopleSchema, source, file, peopleProblems), lineOf: (path) => source.lineOf(path) };
 }
 
 interface Kind {

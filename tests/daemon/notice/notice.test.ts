@@ -2,8 +2,9 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
-import type { Browser } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import chromium from '@sparticuz/chromium';
+import { chromium as playwright, type Browser } from 'playwright-core';
+import { afterAll, describe, expect, it } from 'vitest';
 import { parseInstrument, parseRunSheet } from '../../../daemon/config/load.ts';
 import { factsOf, type NoticeFacts } from '../../../daemon/notice/facts.ts';
 import { noticeHtml } from '../../../daemon/notice/html.ts';
@@ -11,17 +12,21 @@ import { dayAndTime, startFrom } from '../../../daemon/notice/times.ts';
 import { planNight } from '../../../daemon/run/planNight.ts';
 import { runCli } from '../cli/runCli.ts';
 import { instrumentText, runSheetText } from '../config/samples.ts';
-import { launchBrowser } from '../../ui/browser.ts';
 
 /** Protects: the door notice says what runs, until when, what can hurt, how to stop and whom to call, on one page whatever the files hold; and what they hold is text. */
 
 const folder = mkdtempSync(join(tmpdir(), 'nightjar-notice-'));
-let browser: Browser | undefined;
-beforeAll(async () => {
-  browser = await launchBrowser();
-});
+let opened: Browser | undefined;
+
+/** The browser that the global set-up unpacked; run as root it has no sandbox. */
+async function browser(): Promise<Browser> {
+  const executablePath = process.env.NIGHTJAR_CHROMIUM;
+  if (!executablePath) throw new Error('NIGHTJAR_CHROMIUM is not set: browser tests run through tests/vitest.config.ts');
+  opened ??= await playwright.launch({ executablePath, args: chromium.args.filter((arg) => arg !== '--single-process'), headless: true });
+  return opened;
+}
 afterAll(async () => {
-  await browser?.close();
+  await opened?.close();
   rmSync(folder, { recursive: true, force: true });
 });
 
@@ -49,7 +54,7 @@ describe('the page', () => {
   it.each(cases)('is one sheet of %s for %s, with nothing cut off', async (format, _, facts) => {
     const file = join(folder, 'notice.html');
     writeFileSync(file, noticeHtml(facts()));
-    const page = await (browser ?? (await launchBrowser())).newPage();
+    const page = await (await browser()).newPage();
     const asked: string[] = [];
     page.on('request', (request) => asked.push(request.url()));
     await page.goto(pathToFileURL(file).href);

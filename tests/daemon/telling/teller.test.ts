@@ -3,7 +3,7 @@ import type { Clock } from '../../../drivers/interfaces/index.ts';
 import { parsePeople } from '../../../daemon/config/load.ts';
 import { mailChannel } from '../../../daemon/telling/mail.ts';
 import { Teller } from '../../../daemon/telling/teller.ts';
-import type { Channel, Tidings } from '../../../daemon/telling/types.ts';
+import type { Attempt, Channel, Tidings } from '../../../daemon/telling/types.ts';
 import { createSystemClock } from '../../../drivers/clock/systemClock.ts';
 import { slowMachineMs, TinyNights, type TinyNight } from '../../support/tinyNight.ts';
 import { fewTiles, tinyFiles } from '../../support/tinyFiles.ts';
@@ -33,7 +33,11 @@ interface Told {
 /** A channel that keeps what it is sent. */
 function keeper(about: readonly Tidings['kind'][]): Told {
   const messages: Tidings[] = [];
-  return { messages, channel: { name: `keeper of ${about.join(' ')}`, about: new Set(about), send: async (message) => ({ ok: messages.push(message) > 0, answer: 'kept' }) } };
+  const keep = (message: Tidings): Attempt => {
+    messages.push(message);
+    return { ok: true, answer: 'kept' };
+  };
+  return { messages, channel: { name: `keeper of ${about.join(' ')}`, about: new Set(about), send: async (message) => keep(message) } };
 }
 
 function tellerOf({ observatory, records, opener }: TinyNight, channels: readonly Channel[], clock: Clock, change: { readonly yaml?: string; readonly staysOn?: boolean } = {}): Teller {
