@@ -14,6 +14,7 @@ import { planCommand } from './plan.ts';
 import { remountCommand } from './remount.ts';
 import { scanCommand } from './scan.ts';
 import { serveCommand } from './serve.ts';
+import { verifyCommand } from './verify.ts';
 
 /** The command line: words in, one of the commands run, an exit code out. */
 export async function runProgram(argv: readonly string[], context: CommandContext): Promise<number> {
@@ -32,7 +33,7 @@ export async function runProgram(argv: readonly string[], context: CommandContex
   const done = (code: number): void => {
     exitCode = code;
   };
-  for (const add of [serveCommand, planCommand, scanCommand, classifyCommand, contrastCommand, checkCommand, calibrateCommand, remountCommand, instrumentsCommand, doctorCommand, describeCommand, homeCommand, demoCommand]) add(program, context, done);
+  for (const add of [serveCommand, planCommand, scanCommand, classifyCommand, contrastCommand, checkCommand, calibrateCommand, remountCommand, verifyCommand, instrumentsCommand, doctorCommand, describeCommand, homeCommand, demoCommand]) add(program, context, done);
   try {
     await program.parseAsync(argv, { from: 'user' });
     return exitCode;

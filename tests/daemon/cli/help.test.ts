@@ -14,6 +14,7 @@ const commands: readonly (readonly [string, readonly string[]])[] = [
   ['doctor', ['[instrument]', '--data <folder>', '--json']],
   ['describe', ['<file>', '--try', '--line <line>', '--yes']],
   ['home', ['--instrument <file>', '--here', '--yes']],
+  ['verify', ['<folder>', '--deep', '--json']],
   ['demo', ['--once', '--port <n>']],
 ];
 

@@ -8,8 +8,10 @@ const { cropFile, openRecords, tilePictureFile, writeDurably } = await import(ur
 const records = openRecords(directory);
 const runId = 'killed';
 if (!records.run(runId)) {
-  const plan = { chips: [], tileCount: 0, forecastS: 0, diskBytes: 0, fieldWidthUm: 1, fieldHeightUm: 1 };
-  records.beginRun({ id: runId, title: 'killed', createdAtMs: 0, runSheetText: '', instrumentText: '', plan, state: 'scanning' });
+  const tiles = Array.from({ length: 200 }, (_, index) => ({ index, chip: 'K', row: 0, column: index, centreUm: { xUm: 1, yUm: 2 } }));
+  const chip = { name: 'K', outlineUm: [], scannedUm: [], focusPointsUm: [], tiles, areaMm2: 1 };
+  const plan = { chips: [chip], tileCount: tiles.length, forecastS: 0, diskBytes: 0, fieldWidthUm: 1, fieldHeightUm: 1 };
+  records.beginRun({ id: runId, title: 'killed', createdAtMs: 0, runSheetText: '', instrumentText: '', plan, state: 'preflight' });
 }
 const point = { xUm: 1, yUm: 2 };
 
