@@ -1,8 +1,9 @@
 /**
  * A process that records one tile after another until it is killed, going on where the records end. Run on the built files:
- * `node committer.mjs <url of the built daemon/records/index.js> <data folder>`. Says the number of each tile once it is recorded.
+ * `node committer.mjs <url of the built daemon/records/index.js> <data folder> [tiles]`. Says the number of each tile once it is recorded;
+ * with a number of tiles it ends after so many, without closing anything.
  */
-const [url, directory] = process.argv.slice(2);
+const [url, directory, tilesWanted = 'Infinity'] = process.argv.slice(2);
 const { cropFile, openRecords, tilePictureFile, writeDurably } = await import(url);
 
 const records = openRecords(directory);
@@ -35,7 +36,8 @@ async function commitOne(tile) {
   });
 }
 
-for (let tile = records.tiles(runId).length; ; tile++) {
+for (let tile = records.tiles(runId).length; tile < Number(tilesWanted); tile++) {
   await commitOne(tile);
   process.stdout.write(`${tile}\n`);
 }
+process.exit(0);

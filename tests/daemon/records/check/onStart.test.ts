@@ -3,7 +3,7 @@ import { join } from 'node:path';
 import { afterEach, describe, expect, it } from 'vitest';
 import { checkOnStart } from '../../../../daemon/records/check/onStart.ts';
 import { openRecords, tilePictureFile, verifyRecords, type RecordsStore } from '../../../../daemon/records/index.ts';
-import { commit, folders, runRecord, writeFile } from '../samples.ts';
+import { codeOf, commit, folders, runRecord, writeFile } from '../samples.ts';
 
 /** Protects: what a cut-off process left behind is put right or told at the next start, and nothing whole is deleted. Laws of our own. */
 
@@ -40,6 +40,13 @@ describe('a start', () => {
     records.setRunState('night-1', 'finished', 'done', 2);
     expect(checkOnStart(records, nowMs)).toEqual({ cutOff: undefined, removed: [], setAside: [], failed: [], unsynced: [], missing: [], otherSize: [] });
     expect([eventsOf(records), records.run('night-1')?.state]).toEqual([[], 'finished']);
+  });
+
+  it('refuses to begin where pictures are left of a night whose records are gone', () => {
+    const records = openRecords(make());
+    opened.push(records);
+    writeFile(records.directory, tilePictureFile('night-1', 0), 'picture 0');
+    expect(codeOf(() => checkOnStart(records, nowMs))).toBe('damagedRecords');
   });
 
   it('records that a night was cut off, each time, and warns of the instrument', () => {
