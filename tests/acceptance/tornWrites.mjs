@@ -2,7 +2,7 @@
 // copies of the database with their log torn, and a real process whose every step on the disk was traced (needs strace), replayed on a
 // disk that promises no more than POSIX does. See tests/support/tornDisk.ts and tornWal.ts for the promises and their sources.
 // node tests/acceptance/tornWrites.mjs [--cuts 2000] [--seed 1] [--tiles 150]
-import { mkdtempSync, rmSync } from 'node:fs';
+import { existsSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath, pathToFileURL } from 'node:url';
@@ -20,7 +20,9 @@ async function load() {
 }
 
 const { tearLogs, tearTrace, traceNight } = await load();
-const folder = mkdtempSync(join(tmpdir(), 'nightjar-torn-'));
+// The disks are made up: where they are put for a look need not outlive anything, and memory is quicker.
+const memory = '/dev/shm';
+const folder = mkdtempSync(join(existsSync(memory) ? memory : tmpdir(), 'nightjar-torn-'));
 const wrong = [];
 
 function tell(name, outcome, beginMs) {

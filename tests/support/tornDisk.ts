@@ -92,10 +92,9 @@ export class TornDisk implements DurableFiles {
 
   write(path: string, at: number, bytes: Uint8Array): void {
     const file = this.file(path);
-    const present = new Uint8Array(Math.max(file.present.length, at + bytes.length));
-    present.set(file.present);
-    present.set(bytes, at);
-    file.present = present;
+    const length = Math.max(file.present.length, at + bytes.length);
+    file.present = roomFor(file, length);
+    file.present.set(bytes, at);
     for (let page = Math.floor(at / this.pageBytes); page * this.pageBytes < at + bytes.length; page++) file.dirty.add(page);
   }
 
@@ -201,6 +200,14 @@ export class TornDisk implements DurableFiles {
     folder.since.set(name, [...possible(folder, name), node]);
     folder.names.set(name, node);
   }
+}
+
+/** The present content at another length, in memory that the content of the last sync does not share. */
+function roomFor({ present, durable }: FileNode, length: number): Uint8Array {
+  if (present.buffer !== durable.buffer && present.buffer.byteLength >= length) return new Uint8Array(present.buffer, 0, length);
+  const room = new Uint8Array(2 * length);
+  room.set(present);
+  return room.subarray(0, length);
 }
 
 const parts = (path: string): string[] => path.split(sep).filter((part) => part !== '');
