@@ -2,6 +2,7 @@ import { availableParallelism } from 'node:os';
 import pino, { type Logger } from 'pino';
 import { WorkerPool } from '../classify/pool.ts';
 import type { InstrumentConfig } from '../config/instrument.ts';
+import { hasCode } from '../errors/index.ts';
 import { openInstrument } from '../instrument/open.ts';
 import { checkOnStart } from '../records/check/onStart.ts';
 import { diskFreeBytes } from '../records/diskSpace.ts';
@@ -63,12 +64,16 @@ export async function openNightWork(context: CommandContext, options: NightWorkO
   }
 }
 
-/** Mends or tells what a process that was cut off has left. Where even that cannot be written (a full disk), the night says so itself. */
+/**
+ * Mends or tells what a process that was cut off has left. Where even that cannot be written (a full disk), the night says so itself.
+ * Throws `damagedRecords`.
+ */
 function checkRecords(records: RecordsStore, log: Logger, nowMs: number): void {
   try {
     const found = checkOnStart(records, nowMs);
     if (found) log.info(found, 'the last night as it was found');
   } catch (error) {
+    if (hasCode(error, 'damagedRecords')) throw error;
     log.error({ err: error }, 'the last night could not be checked');
   }
 }

@@ -1,5 +1,6 @@
 import { existsSync, mkdirSync, readdirSync, renameSync, rmSync, statSync } from 'node:fs';
 import { dirname, join, relative, sep } from 'node:path';
+import { NightjarError } from '../../errors/index.ts';
 import { absoluteFile, asideFile, isSetAside, partEnding, runFolder } from '../layout.ts';
 import type { RecordsStore, RunRecord, RunState, StoredFile } from '../types.ts';
 import { syncFolderNow } from '../folders.ts';
@@ -88,16 +89,26 @@ function tidyFiles(records: RecordsStore, run: RunRecord): Omit<StartReport, 'cu
 }
 
 /**
+ * A night is recorded before its first picture is written: pictures without any night mean that its records are lost. A new night must
+ * not be begun over them, or what is left can no longer be told apart.
+ */
+function refuseStray(directory: string): undefined {
+  const root = join(directory, 'runs');
+  const hasFiles = existsSync(root) && readdirSync(root, { recursive: true, withFileTypes: true }).some((entry) => entry.isFile());
+  if (hasFiles) throw new NightjarError('damagedRecords', { directory, table: 'run', row: 'any', reason: 'pictures of nights lie below runs/, and there is no night in the records' });
+}
+
+/**
  * Looks at the last night when its records are opened for writing, before anything else: earlier nights came to their end before it
  * began, and `nightjar verify` looks at those. Nothing that is whole is ever deleted: whole files that no record names are set aside,
  * for they are all there is of a tile when the database was put back from an older copy; written in place, they would be replaced when
  * the tile is taken again. Halves are removed. Sizes are compared, not hashes: a night of 20,000 tiles takes about a second.
  * What was done is recorded as events of the night, what lasts only once, and handed back.
- * Throws what the records throw (`diskFull`, `writeFailed`).
+ * Throws `damagedRecords` where there are pictures and no night, and what the records throw (`diskFull`, `writeFailed`).
  */
 export function checkOnStart(records: RecordsStore, nowMs: number): StartReport | undefined {
   const run = records.latestRun();
-  if (!run) return undefined;
+  if (!run) return refuseStray(records.directory);
   const report = { cutOff: atWork.has(run.state) ? run.state : undefined, ...tidyFiles(records, run) };
   if (report.cutOff !== undefined) records.setRunState(run.id, 'failed', 'cutOff', nowMs);
   const told = new Set(records.events(run.id).map(({ text }) => text));
