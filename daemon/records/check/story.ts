@@ -3,11 +3,11 @@ import type { Problem } from './problem.ts';
 
 /** What may follow when a night begins or goes on: instruments are made ready, or cannot be. */
 const fromTheStart: readonly RunState[] = ['scanning', 'waiting', 'recovering', 'paused', 'parked', 'failed'];
-/** A night that goes on is made ready first, and that is not written down until it has come to something. */
+/** A night that goes on is made ready first; older records do not write that down until it has come to something. */
 const goesOn: readonly RunState[] = ['preflight', ...fromTheStart];
 
 /**
- * States that may follow each state in the records: the run's machine, with `waiting` left out by some writers, and `failed` for a
+ * States that may follow each state in the records: those of the run's machine (older records leave `waiting` out), and `failed` for a
  * night that was cut off. Only a finished night never goes on.
  */
 const following: Readonly<Record<RunState, readonly RunState[]>> = {
@@ -21,9 +21,9 @@ const following: Readonly<Record<RunState, readonly RunState[]>> = {
   finished: [],
 };
 
-/** Records of before cut-off nights were marked: a night that was killed is made ready again in whatever state it was. */
+/** Whoever goes on need not have marked the night as cut off: it is made ready again from whatever state it was in. */
 function isReadyAgain({ state, cause }: TransitionRecord): boolean {
-  return (state === 'scanning' && cause === 'prepared') || state === 'recovering';
+  return (state === 'preflight' && cause === 'resumed') || (state === 'scanning' && cause === 'prepared') || state === 'recovering';
 }
 
 function mayFollow(before: TransitionRecord, after: TransitionRecord): boolean {

@@ -10,7 +10,7 @@ const code = fc.constantFrom('stalled', 'noFrame', 'limit', 'disconnected', 'foc
 const tile = fc.nat({ max: 3 });
 const flake = fc.constantFrom('F-1', 'F-2');
 const event: fc.Arbitrary<RunEvent> = fc.oneof(
-  fc.record({ type: fc.constantFrom('prepared', 'queueFull', 'queueFree', 'closeUpsOver', 'recovered', 'drained', 'parked', 'pauseAsked', 'goOnAsked', 'stopAsked') }),
+  fc.record({ type: fc.constantFrom('prepared', 'queueFull', 'queueFree', 'closeUpsOver', 'recovered', 'drained', 'parked', 'pauseAsked', 'goOnAsked', 'stopAsked', 'stuck') }),
   fc.record({ type: fc.constantFrom('preparationFailed', 'closeUpsFailed', 'recoveryFailed', 'recordsFailed', 'framesUseless', 'broke'), code }),
   fc.record({ type: fc.constant('focusMapped' as const), chip: fc.constant('A') }),
   fc.record({ type: fc.constant('focusFailed' as const), chip: fc.constant('A'), code }),
@@ -21,8 +21,8 @@ const event: fc.Arbitrary<RunEvent> = fc.oneof(
   fc.record({ type: fc.constant('closeUpFailed' as const), flake, code }),
 );
 
-/** One process of a night: its events, and whether waiting is written down. It may end anywhere. */
-const process = fc.record({ events: fc.array(event, { maxLength: 30 }), writesWaiting: fc.boolean(), isMarkedCutOff: fc.boolean() });
+/** One process of a night: its events, and what it writes down beside them, which older ones did not. It may end anywhere. */
+const process = fc.record({ events: fc.array(event, { maxLength: 30 }), writesWaiting: fc.boolean(), writesResumed: fc.boolean(), isMarkedCutOff: fc.boolean() });
 
 /** What the run's reporter writes of one process. */
 function written(events: readonly RunEvent[], writesWaiting: boolean): { readonly story: TransitionRecord[]; readonly machine: RunMachine } {
@@ -44,7 +44,8 @@ describe('the story of a night', () => {
     fc.assert(
       fc.property(fc.array(process, { minLength: 1, maxLength: 5 }), (processes) => {
         const story: TransitionRecord[] = [{ atMs: 0, state: 'preflight', cause: 'begun' }];
-        for (const { events, writesWaiting, isMarkedCutOff } of processes) {
+        for (const { events, writesWaiting, writesResumed, isMarkedCutOff } of processes) {
+          if (writesResumed && story.at(-1)?.state !== 'preflight') story.push({ atMs: 0, state: 'preflight', cause: 'resumed' });
           const { story: next, machine } = written(events, writesWaiting);
           story.push(...next);
           if (machine.phase === 'finished') break;
