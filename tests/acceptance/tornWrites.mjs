@@ -15,7 +15,7 @@ const top = new URL('../../', import.meta.url);
 /** The bench is TypeScript that no build compiles; its bundle lies in the build folder, where its packages are found. */
 async function load() {
   const outfile = fileURLToPath(new URL('.build/tornRun.mjs', top));
-  await build({ entryPoints: [fileURLToPath(new URL('tests/acceptance/tornRun.ts', top))], outfile, bundle: true, platform: 'node', format: 'esm', packages: 'external', logLevel: 'warning' });
+  await build({ entryPoints: [fileURLToPath(new URL('./tornRun.ts', import.meta.url))], outfile, bundle: true, platform: 'node', format: 'esm', packages: 'external', logLevel: 'warning' });
   return import(pathToFileURL(outfile).href);
 }
 

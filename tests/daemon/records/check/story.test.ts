@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { judgeStory } from '../../../../daemon/records/check/story.ts';
 import type { RunState, TransitionRecord } from '../../../../daemon/records/types.ts';
-import { hasEnded, newRun, step, type RunEvent, type RunMachine } from '../../../../daemon/run/machine.ts';
+import { hasEnded, newRun, step, type RunEffect, type RunEvent, type RunMachine } from '../../../../daemon/run/machine.ts';
 
 /** Protects: the check never calls a story wrong that the run's own machine can write, cut off anywhere and gone on with. A law of our own. */
 
@@ -22,16 +22,48 @@ const event: fc.Arbitrary<RunEvent> = fc.oneof(
 );
 
 /** One process of a night: its events, and what it writes down beside them, which older ones did not. It may end anywhere. */
-const process = fc.record({ events: fc.array(event, { maxLength: 30 }), writesWaiting: fc.boolean(), writesResumed: fc.boolean(), isMarkedCutOff: fc.boolean() });
+const turn = fc.record({ goesWell: fc.integer({ min: 0, max: 9 }).map((n) => n < 8), otherwise: event });
+const process = fc.record({ turns: fc.array(turn, { maxLength: 60 }), writesWaiting: fc.boolean(), writesResumed: fc.boolean(), isMarkedCutOff: fc.boolean() });
+
+interface Turn {
+  readonly goesWell: boolean;
+  readonly otherwise: RunEvent;
+}
+
+/** The answer to what was asked for last, when all goes well. */
+function answerTo(effect: RunEffect | undefined): RunEvent | undefined {
+  switch (effect?.type) {
+    case 'prepare':
+      return { type: 'prepared' };
+    case 'mapFocus':
+      return { type: 'focusMapped', chip: effect.chip };
+    case 'takeTile':
+      return { type: 'tileTaken', tile: effect.tile };
+    case 'chooseCloseUps':
+      return { type: 'closeUpsChosen', flakes: ['F-1'] };
+    case 'takeCloseUp':
+      return { type: 'closeUpTaken', flake: effect.flake };
+    case 'recover':
+      return { type: 'recovered' };
+    case 'drain':
+      return { type: 'drained' };
+    case 'park':
+      return { type: 'parked' };
+    default:
+      return undefined;
+  }
+}
 
 /** What the run's reporter writes of one process. */
-function written(events: readonly RunEvent[], writesWaiting: boolean): { readonly story: TransitionRecord[]; readonly machine: RunMachine } {
+function written(turns: readonly Turn[], writesWaiting: boolean): { readonly story: TransitionRecord[]; readonly machine: RunMachine } {
   const todo = [0, 1, 2, 3].map((index) => ({ tile: index, chip: 'A' }));
-  let { machine } = step(newRun(todo, true), { type: 'begin' });
+  let { machine, effects } = step(newRun(todo, true), { type: 'begin' });
+  let asked = effects.at(-1);
   const story: TransitionRecord[] = [];
-  for (const each of events) {
+  for (const { goesWell, otherwise } of turns) {
     const before = machine;
-    ({ machine } = step(before, each));
+    ({ machine, effects } = step(before, (goesWell ? answerTo(asked) : undefined) ?? otherwise));
+    asked = effects.at(-1) ?? asked;
     const waits = machine.phase === 'waiting' || (before.phase === 'waiting' && machine.phase === 'scanning');
     if (before.phase !== machine.phase && (writesWaiting || !waits)) story.push({ atMs: 0, state: machine.phase, cause: machine.cause });
   }
@@ -44,9 +76,9 @@ describe('the story of a night', () => {
     fc.assert(
       fc.property(fc.array(process, { minLength: 1, maxLength: 5 }), (processes) => {
         const story: TransitionRecord[] = [{ atMs: 0, state: 'preflight', cause: 'begun' }];
-        for (const { events, writesWaiting, writesResumed, isMarkedCutOff } of processes) {
+        for (const { turns, writesWaiting, writesResumed, isMarkedCutOff } of processes) {
           if (writesResumed && story.at(-1)?.state !== 'preflight') story.push({ atMs: 0, state: 'preflight', cause: 'resumed' });
-          const { story: next, machine } = written(events, writesWaiting);
+          const { story: next, machine } = written(turns, writesWaiting);
           story.push(...next);
           if (machine.phase === 'finished') break;
           if (!hasEnded(machine) && isMarkedCutOff) story.push({ atMs: 0, state: 'failed', cause: 'cutOff' });
