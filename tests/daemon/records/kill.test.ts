@@ -2,10 +2,13 @@ import { spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { createInterface } from 'node:readline';
 import { fileURLToPath, pathToFileURL } from 'node:url';
-import { afterEach, describe, expect, it } from 'vitest';
+import { afterEach, describe, expect, it, vi } from 'vitest';
 import { builtFile } from '../../../daemon/builtFile.ts';
 import { openRecords, verifyRecords } from '../../../daemon/records/index.ts';
 import { codeOf, folders } from './samples.ts';
+
+// Real processes on a machine that may be shared.
+vi.setConfig({ testTimeout: 180_000 });
 
 const { make, clear } = folders();
 afterEach(clear);
