@@ -1,9 +1,10 @@
 import { availableParallelism } from 'node:os';
-import { mkdirSync } from 'node:fs';
 import pino, { type Logger } from 'pino';
 import { WorkerPool } from '../classify/pool.ts';
 import type { InstrumentConfig } from '../config/instrument.ts';
+import { hasCode } from '../errors/index.ts';
 import { openInstrument } from '../instrument/open.ts';
+import { checkOnStart } from '../records/check/onStart.ts';
 import { diskFreeBytes } from '../records/diskSpace.ts';
 import { openRecords } from '../records/open.ts';
 import type { RecordsStore } from '../records/types.ts';
@@ -41,11 +42,11 @@ export function usualWorkers(): number {
 
 /** Opens records, instrument and workers; what was opened is closed again when a later one fails. */
 export async function openNightWork(context: CommandContext, options: NightWorkOptions): Promise<NightWork> {
-  mkdirSync(options.dataDirectory, { recursive: true });
   const records = openRecords(options.dataDirectory);
   try {
-    const config = options.config(records);
     const log = pino({ level: 'info', base: null }, pino.destination({ dest: options.logFile ?? `${options.dataDirectory}/nightjar.log`, sync: true, mkdir: true }));
+    checkRecords(records, log, context.clock.now());
+    const config = options.config(records);
     const instrument = await openInstrument(config, { realClock: context.clock });
     const pool = new WorkerPool(options.workers ?? usualWorkers(), context.clock);
     const rereading = new RecalibrationThread();
@@ -70,5 +71,19 @@ export async function openNightWork(context: CommandContext, options: NightWorkO
   } catch (error) {
     records.close();
     throw error;
+  }
+}
+
+/**
+ * Mends or tells what a process that was cut off has left. Where even that cannot be written (a full disk), the night says so itself.
+ * Throws `damagedRecords`.
+ */
+function checkRecords(records: RecordsStore, log: Logger, nowMs: number): void {
+  try {
+    const found = checkOnStart(records, nowMs);
+    if (found) log.info(found, 'the last night as it was found');
+  } catch (error) {
+    if (hasCode(error, 'damagedRecords')) throw error;
+    log.error({ err: error }, 'the last night could not be checked');
   }
 }

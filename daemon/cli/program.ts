@@ -4,7 +4,7 @@ import { calibrateCommand } from './calibrate.ts';
 import { checkCommand } from './check.ts';
 import { classifyCommand } from './classify.ts';
 import { contrastCommand } from './contrast.ts';
-import type { CommandContext } from './context.ts';
+import type { AddCommand, CommandContext } from './context.ts';
 import { demoCommand } from './demo.ts';
 import { describeCommand } from './describe.ts';
 import { doctorCommand } from './doctor.ts';
@@ -16,6 +16,27 @@ import { remountCommand } from './remount.ts';
 import { scanCommand } from './scan.ts';
 import { serveCommand } from './serve.ts';
 import { tellCommand } from './tell.ts';
+import { verifyCommand } from './verify.ts';
+
+/** In the order in which the help lists them. */
+const commands: readonly AddCommand[] = [
+  serveCommand,
+  planCommand,
+  scanCommand,
+  classifyCommand,
+  contrastCommand,
+  checkCommand,
+  calibrateCommand,
+  remountCommand,
+  verifyCommand,
+  instrumentsCommand,
+  doctorCommand,
+  describeCommand,
+  homeCommand,
+  noticeCommand,
+  tellCommand,
+  demoCommand,
+];
 
 /** The command line: words in, one of the commands run, an exit code out. */
 export async function runProgram(argv: readonly string[], context: CommandContext): Promise<number> {
@@ -34,7 +55,7 @@ export async function runProgram(argv: readonly string[], context: CommandContex
   const done = (code: number): void => {
     exitCode = code;
   };
-  for (const add of [serveCommand, planCommand, scanCommand, classifyCommand, contrastCommand, checkCommand, calibrateCommand, remountCommand, instrumentsCommand, doctorCommand, describeCommand, homeCommand, noticeCommand, tellCommand, demoCommand]) add(program, context, done);
+  for (const add of commands) add(program, context, done);
   try {
     await program.parseAsync(argv, { from: 'user' });
     return exitCode;

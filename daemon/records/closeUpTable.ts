@@ -4,7 +4,7 @@ import { reader, writer, type RecordsContext } from './context.ts';
 import { toJson } from './json.ts';
 import { closeUpPictureColumn, closeUpTerracesColumn, number } from './shapes.ts';
 
-const closeUpRow = z
+export const closeUpRow = z
   .object({
     flake_id: z.string(),
     chip: z.string(),

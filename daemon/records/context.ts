@@ -19,9 +19,9 @@ export function readRow<T>({ directory }: RecordsContext, schema: z.ZodType<T>, 
 }
 
 /** The row's key as far as it can be told. */
-function rowName(row: unknown): string {
+export function rowName(row: unknown): string {
   if (row === null || typeof row !== 'object') return 'unknown';
-  const keys = Object.entries(row).filter(([name]) => ['run_id', 'id', 'chip', 'tile', 'flake_id', 'seq'].includes(name));
+  const keys = Object.entries(row).filter(([name]) => ['run_id', 'id', 'chip', 'tile', 'flake_id', 'seq', 'path'].includes(name));
   return keys.map(([name, value]) => `${name} ${String(value)}`).join(', ');
 }
 

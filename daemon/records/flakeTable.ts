@@ -6,9 +6,9 @@ import { toJson } from './json.ts';
 import { flakeColumn, matrixColumn } from './shapes.ts';
 import type { CropRecord } from './types.ts';
 
-const flakeRow = z.object({ id: z.string(), flake: flakeColumn }).transform((row): Flake => row.flake);
+export const flakeRow = z.object({ id: z.string(), flake: flakeColumn }).transform((row): Flake => row.flake);
 
-const cropRow = z
+export const cropRow = z
   .object({
     flake_id: z.string(),
     tile: z.number().int(),

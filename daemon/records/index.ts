@@ -5,5 +5,5 @@ export { absoluteFile, cropFile, tilePictureFile } from './layout.ts';
 export { openRecords } from './open.ts';
 export type { OpenOptions } from './open.ts';
 export type * from './types.ts';
-export { verifyRecords } from './verify.ts';
-export type { VerifyReport } from './verify.ts';
+export { verifyFolder, verifyRecords } from './check/verify.ts';
+export type { VerifyReport } from './check/verify.ts';

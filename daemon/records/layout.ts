@@ -7,6 +7,9 @@ export const lockFile = 'nightjar.lock';
 /** Ending of a file that is being written; one that is left over is half a file and belongs to no record. */
 export const partEnding = '.part';
 
+/** Folder of a run for whole files that no record names, moved out of the way at a start. */
+const asideFolder = 'aside';
+
 const runIdPattern = /^[A-Za-z0-9][A-Za-z0-9_-]{0,79}$/;
 
 /** Whether a run's id can be the name of its folder. */
@@ -14,9 +17,22 @@ export function isRunId(id: string): boolean {
   return runIdPattern.test(id);
 }
 
-function runFolder(runId: string): string {
+/** Folder of a run's pictures, relative to the data folder. */
+export function runFolder(runId: string): string {
   if (!isRunId(runId)) throw new RangeError(`"${runId}" cannot name a folder`);
   return `runs/${runId}`;
+}
+
+/** Where a file of a run is set aside: `runs/<runId>/tiles/000012.webp` becomes `runs/<runId>/aside/tiles/000012.webp`. */
+export function asideFile(runId: string, file: string): string {
+  const folder = runFolder(runId);
+  return `${folder}/${asideFolder}${file.slice(folder.length)}`;
+}
+
+/** Whether a file, relative to the data folder, has been set aside. */
+export function isSetAside(file: string): boolean {
+  const [runs, , folder] = file.split('/');
+  return runs === 'runs' && folder === asideFolder;
 }
 
 /** A flake's id as part of a file name: all but letters, digits, `_` and `-` becomes `=` and its UTF-8 bytes in hex, so no two ids collide. */

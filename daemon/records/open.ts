@@ -1,12 +1,13 @@
-import { mkdirSync } from 'node:fs';
 import type { Flake } from '../../planner/flakes/types.ts';
-import { NightjarError, sentenceFor } from '../errors/index.ts';
+import { NightjarError } from '../errors/index.ts';
+import { examineTables } from './check/examine.ts';
 import { closeUpFiles, closeUpTable } from './closeUpTable.ts';
 import type { RecordsContext } from './context.ts';
 import { openDatabase } from './database.ts';
 import { diskError } from './diskErrors.ts';
 import { fingerprint } from './fingerprint.ts';
 import { flakeTable } from './flakeTable.ts';
+import { makeFolderNow } from './folders.ts';
 import { guarded } from './guard.ts';
 import { takeLock } from './lock.ts';
 import { runTable } from './runTable.ts';
@@ -39,7 +40,7 @@ export function openRecords(directory: string, options: OpenOptions = {}): Recor
 
 function lockFolder(directory: string): () => void {
   try {
-    mkdirSync(directory, { recursive: true });
+    makeFolderNow(directory);
   } catch (error) {
     throw diskError(error, directory);
   }
@@ -118,26 +119,10 @@ function store(context: RecordsContext, unlock: () => void): RecordsStore {
     commitCloseUp: (runId, closeUp) => ofKnown(runId, () => writeCloseUp(tables, directory, runId, closeUp)),
     closeUps: (runId) => tables.closeUps.ofRun(runId),
     storedFiles: (runId) => tiles.files(runId),
-    integrityProblems: () => integrityProblems(context, runs.ids(), tables),
+    examine: () => examineTables(context),
     close: () => {
       db.close();
       unlock();
     },
   };
-}
-
-/** What SQLite finds wrong in its file, rows that name what is not there, and verdicts and close-ups that cannot be read. */
-function integrityProblems({ db, directory }: RecordsContext, runIds: readonly string[], { verdicts, closeUps }: Tables): string[] {
-  const file = guarded(directory, () => db.prepare('PRAGMA integrity_check(20)').pluck().all()).map(String).filter((line) => line !== 'ok');
-  const orphans = guarded(directory, () => db.prepare('SELECT DISTINCT "table" || \' names a missing \' || parent FROM pragma_foreign_key_check').pluck().all()).map(String);
-  const unreadable = runIds.flatMap((runId) => {
-    try {
-      verdicts.ofRun(runId);
-      closeUps.ofRun(runId);
-      return [];
-    } catch (error) {
-      return [sentenceFor(error).sentence];
-    }
-  });
-  return [...file, ...orphans, ...unreadable];
 }

@@ -9,7 +9,7 @@ import type { ChipRecord, EventRecord, RunRecord, RunState, TransitionRecord } f
 
 const state = z.enum(['preflight', 'scanning', 'waiting', 'paused', 'recovering', 'parked', 'finished', 'failed']) satisfies z.ZodType<RunState>;
 
-const runRow = z
+export const runRow = z
   .object({ id: z.string(), title: z.string(), created_at_ms: z.number(), run_sheet: z.string(), instrument: z.string(), plan: planColumn, state })
   .transform((row): RunRecord => ({
     id: row.id,
@@ -21,11 +21,11 @@ const runRow = z
     state: row.state,
   }));
 
-const transitionRow = z
+export const transitionRow = z
   .object({ at_ms: z.number(), state, cause: z.string() })
   .transform((row): TransitionRecord => ({ atMs: row.at_ms, state: row.state, cause: row.cause }));
 
-const chipRow = z
+export const chipRow = z
   .object({ chip: z.string(), optical_path: z.string(), focus_points: focusPointsColumn, dark: numbersColumn, ladder: ladderColumn, flat: flatColumn.nullable(), calibration: calibrationColumn.nullable() })
   .transform((row): ChipRecord => ({
     chip: row.chip,
@@ -37,7 +37,7 @@ const chipRow = z
     ...(row.calibration ? { calibration: row.calibration } : {}),
   }));
 
-const eventRow = z
+export const eventRow = z
   .object({ at_ms: z.number(), kind: z.string(), text: z.string() })
   .transform((row): EventRecord => ({ atMs: row.at_ms, kind: row.kind, text: row.text }));
 

@@ -7,7 +7,7 @@ import { toJson } from './json.ts';
 import { detectionsColumn, number, numbersColumn } from './shapes.ts';
 import type { StoredFile, TileRecord } from './types.ts';
 
-const tileRow = z
+export const tileRow = z
   .object({
     tile: z.number().int(),
     chip: z.string(),
@@ -58,7 +58,7 @@ function columns(runId: string, tile: TileRecord): Readonly<Record<string, unkno
   };
 }
 
-const fileRow = z.object({ path: z.string(), bytes: z.number().int(), sha256: z.string() }).transform((row): StoredFile => ({ file: row.path, bytes: row.bytes, sha256: row.sha256 }));
+export const fileRow = z.object({ path: z.string(), bytes: z.number().int(), sha256: z.string() }).transform((row): StoredFile => ({ file: row.path, bytes: row.bytes, sha256: row.sha256 }));
 
 /** Tiles, each once, and the files that records name. */
 export function tileTable(context: RecordsContext) {

@@ -2,12 +2,15 @@ import type { Detection, Flake } from '../../planner/flakes/types.ts';
 import type { ScanPlan } from '../../planner/plan/types.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 import type { FrameFault } from '../vision/types.ts';
+import type { Examination } from './check/examination.ts';
 import type { ChipRecord } from './chipTypes.ts';
 import type { CloseUpRecords } from './closeUpTypes.ts';
+import type { StoredFile } from './fileTypes.ts';
 import type { VerdictRecords } from './verdictTypes.ts';
 
 export type { CalibrationRecord, ChipRecord } from './chipTypes.ts';
 export type { CloseUpPicture, CloseUpRecord, CloseUpTerrace } from './closeUpTypes.ts';
+export type { StoredFile };
 export type { Circumstances, NewVerdict, VerdictCommit, VerdictRecord } from './verdictTypes.ts';
 
 export type RunState = 'preflight' | 'scanning' | 'waiting' | 'paused' | 'recovering' | 'parked' | 'finished' | 'failed';
@@ -103,20 +106,12 @@ export interface TransitionRecord {
   readonly cause: string;
 }
 
-/** A file that a record names, as it was when the record was made. */
-export interface StoredFile {
-  /** Relative to the data folder. */
-  readonly file: string;
-  readonly bytes: number;
-  readonly sha256: string;
-}
-
 /** The records as they are opened from a folder, with what checking and listing need beside what a run needs. */
 export interface RecordsStore extends Records {
   /** In the order in which they were begun. */
   runIds(): readonly string[];
   transitions(runId: string): readonly TransitionRecord[];
   storedFiles(runId: string): readonly StoredFile[];
-  /** What the database finds wrong with itself; nothing when it is sound. Reads all of it. */
-  integrityProblems(): readonly string[];
+  /** Checks the database and reads every row of it, to be held against the files. */
+  examine(): Examination;
 }

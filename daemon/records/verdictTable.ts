@@ -11,7 +11,7 @@ type Pending = Pick<VerdictCommit, 'given' | 'withdrawn'>;
 
 const source = z.enum(['raman', 'afm', 'blindEye', 'shownEye']) satisfies z.ZodType<LabelSource>;
 
-const verdictRow = z
+export const verdictRow = z
   .object({
     seq: z.number().int(),
     flake_id: z.string(),

@@ -1,11 +1,13 @@
-import { mkdir, open, rename, rm } from 'node:fs/promises';
-import type { FileHandle } from 'node:fs/promises';
 import { dirname } from 'node:path';
 import { diskError } from './diskErrors.ts';
+import { systemFiles, type DurableFiles, type OpenFile } from './durableFiles.ts';
 import { partEnding } from './layout.ts';
 
 /** How bytes get into an open file; handed in so that a full disk can be rehearsed. */
-export type WriteBytes = (file: FileHandle, bytes: Uint8Array) => Promise<void>;
+export type WriteBytes = (file: OpenFile, bytes: Uint8Array) => Promise<void>;
+
+/** Writes a file whole or not at all. */
+export type WriteDurably = (path: string, bytes: Uint8Array, write?: WriteBytes) => Promise<void>;
 
 const writeAll: WriteBytes = (file, bytes) => file.writeFile(bytes);
 
@@ -31,24 +33,47 @@ export function slowDisk(wait: (bytes: number) => Promise<void>): WriteBytes {
   };
 }
 
-async function syncFolder(path: string): Promise<void> {
-  const folder = await open(path, 'r');
-  try {
-    await folder.sync();
-  } finally {
-    await folder.close();
+/**
+ * Makes folders whose entries are durable when the promise resolves. Several files at a time may want the same new folder: all of them
+ * wait until it is synced, not only the one that made it. Held are those that are being made, which the writers under way bound.
+ */
+class DurableFolders {
+  private readonly making = new Map<string, Promise<void>>();
+  private readonly files: DurableFiles;
+
+  constructor(files: DurableFiles) {
+    this.files = files;
+  }
+
+  async make(path: string): Promise<void> {
+    const underWay = this.making.get(path);
+    if (underWay) return underWay;
+    const made = this.makeWithAbove(path).finally(() => this.making.delete(path));
+    this.making.set(path, made);
+    return made;
+  }
+
+  async sync(path: string): Promise<void> {
+    const folder = await this.files.open(path, 'r');
+    try {
+      await folder.sync();
+    } finally {
+      await folder.close();
+    }
+  }
+
+  /** A folder that is there and not being made is durable, with all above it: each is made after the one above. */
+  private async makeWithAbove(path: string): Promise<void> {
+    if (await this.files.exists(path)) return;
+    const above = dirname(path);
+    if (above !== path) await this.make(above);
+    await this.files.makeFolder(path);
+    await this.sync(above);
   }
 }
 
-/** Makes the folder with all above it, and the entries of new ones durable. */
-async function makeFolders(path: string): Promise<void> {
-  const first = await mkdir(path, { recursive: true });
-  if (first === undefined) return;
-  for (let made = path; made.length >= first.length; made = dirname(made)) await syncFolder(dirname(made));
-}
-
-async function writeWhole(path: string, bytes: Uint8Array, write: WriteBytes): Promise<void> {
-  const file = await open(path, 'w');
+async function writeWhole(files: DurableFiles, path: string, bytes: Uint8Array, write: WriteBytes): Promise<void> {
+  const file = await files.open(path, 'w');
   try {
     await write(file, bytes);
     await file.sync();
@@ -57,19 +82,25 @@ async function writeWhole(path: string, bytes: Uint8Array, write: WriteBytes): P
   }
 }
 
+/** Writing durably on a disk. */
+export function durableWriter(files: DurableFiles): WriteDurably {
+  const folders = new DurableFolders(files);
+  return async (path, bytes, write = writeAll) => {
+    const part = path + partEnding;
+    try {
+      await folders.make(dirname(path));
+      await writeWhole(files, part, bytes, write);
+      await files.rename(part, path);
+      await folders.sync(dirname(path));
+    } catch (error) {
+      await files.remove(part).catch(() => undefined);
+      throw diskError(error, path);
+    }
+  };
+}
+
 /**
  * Writes a file so that after a power cut it is there whole or not at all: written beside its place, synced, renamed, and the folder
  * synced. Resolves when it is on the disk. Rejects with `diskFull` or `writeFailed`; then nothing of it is left.
  */
-export async function writeDurably(path: string, bytes: Uint8Array, write: WriteBytes = writeAll): Promise<void> {
-  const part = path + partEnding;
-  try {
-    await makeFolders(dirname(path));
-    await writeWhole(part, bytes, write);
-    await rename(part, path);
-    await syncFolder(dirname(path));
-  } catch (error) {
-    await rm(part, { force: true }).catch(() => undefined);
-    throw diskError(error, path);
-  }
-}
+export const writeDurably: WriteDurably = durableWriter(systemFiles);

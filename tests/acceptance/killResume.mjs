@@ -1,9 +1,12 @@
 // Kills `nightjar scan` with SIGKILL at random moments and resumes it, over and over, until the night is done: each tile must be
-// recorded exactly once, no flake lost or doubled against a night that was never killed, and no file damaged at any kill.
+// recorded exactly once, no flake lost or doubled against a night that was never killed, and no file damaged at any kill. After each
+// kill `nightjar verify` has to find the folder sound, and at the end no start may have left anything lying about or untold.
 // node tests/acceptance/killResume.mjs [--kills 20] [--seed 1]
 import { rmSync } from 'node:fs';
 import { join } from 'node:path';
-import { damage, makeNight, options, readNight, startScan, tilesRecorded, withRecords } from './night.mjs';
+import { damage, makeNight, options, readNight, startScan, withRecords } from './night.mjs';
+
+const { verifyFolder } = await import(new URL('../../.build/daemon/records/index.js', import.meta.url).href);
 
 const { kills, seed } = options({ kills: 20, seed: 1 });
 /** Two records of one flake lie this near to each other: three times the stage's repeatability, far less than a flake's distance to the next. */
@@ -12,7 +15,7 @@ const sameFlakeUm = 5;
 const leastUsableUm = 4;
 const surelyOnCurve = 3;
 /** After so many kills a night is let come to its end, so that several ends are looked at. */
-const killsPerNight = 5;
+const killsPerNight = 8;
 
 /** Marsaglia's xorshift (J. Stat. Software 8, 14 (2003)): the same seed kills at the same moments, as far as the machine allows. */
 let state = seed + 0x9e3779b9;
@@ -32,6 +35,32 @@ const night = makeNight('kill', (instrument, runSheet) => {
     { name: 'T-01', outline: { rectangle: { centreUm: [20000, 20000], widthUm: 760, heightUm: 660, angleDeg: 3 } }, edgeMarginUm: 80, material: 'graphene', oxideNm: 290 },
   ];
 });
+
+/** Where in its night a process was killed, and whether the records say that it was at work. */
+function whereKilled(data) {
+  return withRecords(data, (db, run) => {
+    const count = (sql) => db.prepare(sql).pluck().get(run.id);
+    const [tiles, planned] = [count('SELECT count(*) FROM tile WHERE run_id = ?'), JSON.parse(run.plan).tileCount];
+    const isOnCloseUps = count("SELECT count(*) FROM event WHERE run_id = ? AND kind = 'closeUp'") > 0;
+    const place = tiles === 0 ? 'beforeTheFirstTile' : tiles < planned ? 'inTheMiddle' : isOnCloseUps ? 'inCloseUps' : 'atTheEnd';
+    const isAtWork = !['parked', 'failed', 'finished'].includes(run.state);
+    return { place, isAtWork, changes: count('SELECT count(*) FROM transition WHERE run_id = ?') };
+  }) ?? { place: 'beforeTheFirstTile', isAtWork: false, changes: 0 };
+}
+
+/** What `nightjar verify` finds wrong; nothing before there is a night. */
+async function verified(data) {
+  if (withRecords(data, () => true) === undefined) return { problems: [], strewn: [] };
+  const { problems, leftovers, orphans } = await verifyFolder(data, { deep: false });
+  return { problems: problems.map(({ where, what }) => `verify: ${where}: ${what}`), strewn: [...leftovers, ...orphans] };
+}
+
+/** What the starts of a finished night should have done: every cut-off process is told, and nothing that no record names lies where pictures do. */
+async function unmended(data, cutOff) {
+  const { problems, strewn } = await verified(data);
+  const told = withRecords(data, (db, run) => db.prepare("SELECT count(*) FROM transition WHERE run_id = ? AND state = 'failed' AND cause = 'cutOff'").pluck().get(run.id));
+  return [...problems, ...strewn.map((file) => `${file} was left lying`), ...(told === cutOff ? [] : [`${cutOff} processes were cut off, and ${told} are told of`])];
+}
 
 /** Runs until the end or until `afterMs`, whichever comes first; true when it was killed before the records said that it had finished. */
 async function runFor(data, afterMs) {
@@ -91,27 +120,38 @@ async function main() {
   console.log(`unkilled: ${tiles.length} tiles, ${flakes.length} flakes, ${flagged} surely flagged, in ${(wholeMs / 1000).toFixed(1)} s`);
   const wrong = flagged === 0 ? ['nothing was flagged, so that nothing could be lost'] : [];
   let done = 0;
-  let midScan = 0;
+  let strewn = 0;
+  const places = { beforeTheFirstTile: 0, inTheMiddle: 0, inCloseUps: 0, atTheEnd: 0 };
   for (let nights = 1; done < kills; nights++) {
     const data = join(night.folder, `killed-${nights}`);
     let killsHere = 0;
+    // By how often the state had changed: a start that is itself killed before it could tell leaves the same one to be told.
+    const cutOffs = new Set();
     for (let running = true; running; ) {
-      const killed = await runFor(data, done < kills && killsHere < killsPerNight ? 0.7 * random() * wholeMs : 300_000);
+      const killed = await runFor(data, done < kills && killsHere < killsPerNight ? 0.6 * random() * wholeMs : 300_000);
       running = killed;
       if (!killed) continue;
       done++;
       killsHere++;
-      const recorded = tilesRecorded(data);
-      if (recorded > 0 && recorded < tiles.length) midScan++;
-      wrong.push(...damage(data).map((what) => `after kill ${done}: ${what}`));
+      const { place, isAtWork, changes } = whereKilled(data);
+      places[place]++;
+      if (isAtWork) cutOffs.add(changes);
+      const found = await verified(data);
+      if (found.strewn.length > 0) strewn++;
+      wrong.push(...[...damage(data), ...found.problems].map((what) => `after kill ${done}: ${what}`));
     }
-    const here = differences(data, whole);
+    const here = [...differences(data, whole), ...(await unmended(data, cutOffs.size))];
     wrong.push(...here.map((what) => `night ${nights}: ${what}`));
     console.log(`night ${nights}: killed ${killsHere} times, then finished; ${here.length === 0 ? 'as if it had never been killed' : `${here.length} differences`}`);
     if (here.length === 0) rmSync(data, { recursive: true });
   }
-  console.log(`${done} kills, ${midScan} of them with some tiles recorded and some not`);
-  if (midScan === 0) wrong.push('no kill fell into the middle of a scan');
+  const { beforeTheFirstTile, inTheMiddle, inCloseUps, atTheEnd } = places;
+  const seconds = (performance.now() - begin) / 1000;
+  console.log(
+    `${done} kills: ${beforeTheFirstTile} before the first tile, ${inTheMiddle} in the middle, ${inCloseUps} in close-ups, ${atTheEnd} at the end; ` +
+      `${strewn} left unrecorded files, which the next start took away; ${wrong.length} wrong; ${(seconds / Math.max(1, done)).toFixed(1)} s a kill`,
+  );
+  if (inTheMiddle === 0) wrong.push('no kill fell into the middle of a scan');
   return wrong;
 }
 

@@ -16,6 +16,7 @@ const commands: readonly (readonly [string, readonly string[]])[] = [
   ['home', ['--instrument <file>', '--here', '--yes']],
   ['notice', ['<runsheet>', '--instrument <file>', '--out <file>', '--from <time>']],
   ['tell', ['[people]', '--test']],
+  ['verify', ['<folder>', '--deep', '--json']],
   ['demo', ['--once', '--port <n>']],
 ];
 

@@ -84,7 +84,7 @@ describe('a night with close-ups', () => {
   });
 
   it('has their pictures on the disk, sound in its records, and on the page', async () => {
-    expect(await verifyRecords(night.records)).toMatchObject({ sound: true, orphans: [], missing: [] });
+    expect(await verifyRecords(night.records)).toMatchObject({ sound: true, orphans: [], problems: [] });
     for (const { picture, flakeId } of done(closeUps)) {
       const shown = await sharp(join(night.folder, picture.file)).metadata();
       expect([shown.width, shown.height]).toEqual([picture.widthPx, picture.heightPx]);

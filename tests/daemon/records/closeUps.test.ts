@@ -4,7 +4,7 @@ import { join } from 'node:path';
 import { afterEach, describe, expect, it } from 'vitest';
 import { canonicalDump, openRecords, verifyRecords, type CloseUpRecord, type RecordsStore } from '../../../daemon/records/index.ts';
 import { closeUpFile } from '../../../daemon/records/layout.ts';
-import { codeOf, folders, runRecord, writeFile } from './samples.ts';
+import { codeOf, commit, folders, runRecord, writeFile } from './samples.ts';
 
 /** Protects: a close-up and its pictures are in the records whole, once, and are found again. Laws of our own. */
 
@@ -75,13 +75,14 @@ describe('close-ups in the records', () => {
 
   it('are verified with their pictures, and are in the dump', async () => {
     const records = begun();
+    records.commitTile('night-1', commit(1));
     records.commitCloseUp('night-1', taken);
     expect(await verifyRecords(records)).toMatchObject({ sound: true, filesChecked: 2, orphans: [] });
     const dump = canonicalDump(records, 'night-1');
     expect(dump.split('\n').find((each) => each.startsWith('closeUp '))).toContain('"flakeId":"F-1"');
     expect(dump).not.toContain('night-1');
     writeFileSync(join(records.directory, file), 'another');
-    expect(await verifyRecords(records)).toMatchObject({ sound: false, changed: [file] });
+    expect(await verifyRecords(records)).toMatchObject({ sound: false, problems: [{ kind: 'fileChanged', where: file }] });
   });
 
   it('have their table in records of before there were any', () => {
@@ -101,6 +102,6 @@ describe('close-ups in the records', () => {
     const db = new Database(join(records.directory, 'nightjar.sqlite'));
     db.exec("UPDATE close_up SET terraces = '[{}]'");
     db.close();
-    expect((await verifyRecords(records)).database.join()).toContain('close_up');
+    expect((await verifyRecords(records)).problems).toMatchObject([{ kind: 'unreadableRow', where: expect.stringContaining('close_up') }]);
   });
 });

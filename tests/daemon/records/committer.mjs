@@ -1,15 +1,18 @@
 /**
  * A process that records one tile after another until it is killed, going on where the records end. Run on the built files:
- * `node committer.mjs <url of the built daemon/records/index.js> <data folder>`. Says the number of each tile once it is recorded.
+ * `node committer.mjs <url of the built daemon/records/index.js> <data folder> [tiles]`. Says the number of each tile once it is recorded;
+ * with a number of tiles it ends after so many, without closing anything.
  */
-const [url, directory] = process.argv.slice(2);
+const [url, directory, tilesWanted = 'Infinity'] = process.argv.slice(2);
 const { cropFile, openRecords, tilePictureFile, writeDurably } = await import(url);
 
 const records = openRecords(directory);
 const runId = 'killed';
 if (!records.run(runId)) {
-  const plan = { chips: [], tileCount: 0, forecastS: 0, diskBytes: 0, fieldWidthUm: 1, fieldHeightUm: 1 };
-  records.beginRun({ id: runId, title: 'killed', createdAtMs: 0, runSheetText: '', instrumentText: '', plan, state: 'scanning' });
+  const tiles = Array.from({ length: 200 }, (_, index) => ({ index, chip: 'K', row: 0, column: index, centreUm: { xUm: 1, yUm: 2 } }));
+  const chip = { name: 'K', outlineUm: [], scannedUm: [], focusPointsUm: [], tiles, areaMm2: 1 };
+  const plan = { chips: [chip], tileCount: tiles.length, forecastS: 0, diskBytes: 0, fieldWidthUm: 1, fieldHeightUm: 1 };
+  records.beginRun({ id: runId, title: 'killed', createdAtMs: 0, runSheetText: '', instrumentText: '', plan, state: 'preflight' });
 }
 const point = { xUm: 1, yUm: 2 };
 
@@ -33,7 +36,8 @@ async function commitOne(tile) {
   });
 }
 
-for (let tile = records.tiles(runId).length; ; tile++) {
+for (let tile = records.tiles(runId).length; tile < Number(tilesWanted); tile++) {
   await commitOne(tile);
   process.stdout.write(`${tile}\n`);
 }
+process.exit(0);

@@ -62,7 +62,7 @@ describe('writing a file durably', () => {
 
 describe('checking a data folder', () => {
   it('is content with what was recorded', async () => {
-    expect(await verifyRecords(night('n1'))).toEqual({ sound: true, filesChecked: 3, missing: [], changed: [], leftovers: [], orphans: [], database: [] });
+    expect(await verifyRecords(night('n1'))).toEqual({ sound: true, filesChecked: 3, rowsRead: 11, problems: [], leftovers: [], orphans: [], setAside: [], isInUse: false });
   });
 
   it('names what is missing, changed, half written and unknown', async () => {
@@ -75,11 +75,15 @@ describe('checking a data folder', () => {
     expect(await verifyRecords(records)).toEqual({
       sound: false,
       filesChecked: 3,
-      missing: ['runs/n1/tiles/000000.webp'],
-      changed: ['runs/n1/tiles/000001.webp'],
+      rowsRead: 11,
+      problems: [
+        { kind: 'fileMissing', where: 'runs/n1/tiles/000000.webp', what: 'a record names it, but it is not on the disk' },
+        { kind: 'fileChanged', where: 'runs/n1/tiles/000001.webp', what: 'its SHA-256 is not the one that was recorded' },
+      ],
       leftovers: ['runs/n1/tiles/000003.webp.part'],
       orphans: ['runs/n1/tiles/000003.webp'],
-      database: [],
+      setAside: [],
+      isInUse: false,
     });
   });
 
