@@ -46,7 +46,7 @@ describe('a wrong key, type or bound', () => {
     ['overlap', 'opticalPath: search', 'opticalPath: search\noverlap: 0.7', 4, 'overlap', 'must be at most 0.5, not 0.7'],
     ['overlap as text', 'opticalPath: search', 'opticalPath: search\noverlap: much', 4, 'overlap', 'must be a number, not "much"'],
     ['material', 'material: graphene', 'material: grafene', 7, 'chips[0].material', 'must be one of graphene, graphite, hbn, mos2, ws2, mose2, wse2, nbse2, not "grafene"; for any other give its table of n and k as materialTable'],
-    ['width', 'widthUm: 3000', 'widthUm: 0', 6, 'chips[0].outline.rectangle.widthUm', 'must be more than 0, not 0'],
+    ['width', 'widthUm: 3000', 'widthUm: 0', 6, 'chips[0].outline.rectangle.widthUm', 'must be at least 0.001, not 0 (in um)'],
     ['corner', '[33000, 15000]', '[33000]', 11, 'chips[1].outline.polygon[1]', 'must have at least 2 items, not a list of 1 ([x, y] in stage um)'],
     ['few corners', ', [31500, 18000]', '', 11, 'chips[1].outline.polygon', 'must have at least 3 items, not a list of 2'],
     ['initials', 'initials: r.d.', 'initials: 12', 2, 'operator.initials', 'must be a text, not 12; put it in quotes'],
