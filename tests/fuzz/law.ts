@@ -47,7 +47,7 @@ function stackOf(error: unknown): string {
   return error.cause instanceof Error ? `${error.stack}\nbecause of ${error.cause.stack}` : (error.stack ?? error.message);
 }
 
-function failureText({ seed, counterexample, counterexamplePath, numRuns, errorInstance }: fc.RunDetails<unknown>): string {
+function failureText<T>({ seed, counterexample, counterexamplePath, numRuns, errorInstance }: fc.RunDetails<T>): string {
   return `seed ${seed}, path ${counterexamplePath}, after ${numRuns} runs: ${stackOf(errorInstance)}\nsmallest counterexample: ${shown(counterexample)}`;
 }
 
