@@ -3,7 +3,7 @@ import { stringify } from 'yaml';
 import { oddText } from './hostile.ts';
 
 /** Aliases that unfold to 9^8 texts ("billion laughs"), from memory. */
-const bomb = ['a: &a [x, x, x, x, x, x, x, x, x]', ...[...'bcdefgh'].map((name, n) => `${name}: &${name} [${Array(9).fill(`*${'abcdefg'[n] ?? 'a'}`).join(', ')}]`)].join('\n');
+const bomb = ['a: &a [x, x, x, x, x, x, x, x, x]', ...Array.from('bcdefgh').map((name, n) => `${name}: &${name} [${Array(9).fill(`*${'abcdefg'[n] ?? 'a'}`).join(', ')}]`)].join('\n');
 
 /** What YAML has and configuration has no use for. */
 const yamlPiece = fc.oneof(
