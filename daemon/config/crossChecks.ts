@@ -38,6 +38,10 @@ function pathProblems(instrument: InstrumentConfig, name: string): PlacedProblem
   const at = ['opticalPaths', name];
   const objective = Object.hasOwn(instrument.objectives, path.objective) ? instrument.objectives[path.objective] : undefined;
   const { maxLampIntensity } = instrument.limits;
+  if (objective && objective.numericalAperture >= 1) {
+    const message = `"${path.objective}" has a numerical aperture of ${objective.numericalAperture}, which needs immersion; depth of field and contrast are reckoned in air, where it is below 1`;
+    return [{ path: [...at, 'objective'], message }];
+  }
   const problems = objective ? [] : unknownName(path.objective, Object.keys(instrument.objectives), [...at, 'objective'], 'objective');
   if (path.lampIntensity > maxLampIntensity) {
     problems.push({ path: [...at, 'lampIntensity'], message: `must be at most limits.maxLampIntensity (${maxLampIntensity}), not ${path.lampIntensity}` });

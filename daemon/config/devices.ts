@@ -1,7 +1,7 @@
 import { z } from 'zod';
+import { exposureMs, positive, um, waitMs } from './quantities.ts';
 
 const name = z.string().min(1).max(60);
-const positive = (describe: string) => z.number().positive().describe(describe);
 
 const line = name.describe('a name under `lines`').optional();
 
@@ -24,7 +24,7 @@ export const lines = z.record(
 /** One axis of a G-code controller: where its own coordinates lie on the stage. */
 const gcodeAxis = (letter: 'X' | 'Y' | 'Z') => z.strictObject({
   letter: z.enum(['X', 'Y', 'Z']).describe('what the controller calls it').default(letter),
-  zeroAtUm: z.number().describe('where the controller\'s own zero (mostly the end that it homes to) lies').default(0),
+  zeroAtUm: um('where the controller\'s own zero (mostly the end that it homes to) lies').default(0),
   reversed: z.boolean().describe('its coordinates grow the other way').default(false),
   stepsPerMm: positive('as it must be set in the controller, which is compared when it is opened: other steps lead to wrong places'),
 });
@@ -37,7 +37,7 @@ export const stage = z.strictObject({
   gcode: z.strictObject({ x: gcodeAxis('X'), y: gcodeAxis('Y'), reference }).describe('driver gcode: its axes').optional(),
   maxSpeedUmPerS: positive('top speed').default(20_000),
   accelerationUmPerS2: positive('acceleration').default(100_000),
-  settleMs: z.number().min(0).describe('wait after a move, until the picture stands').default(60),
+  settleMs: waitMs('wait after a move, until the picture stands').default(60),
   jerkUmPerS3: positive('largest change of acceleration, where the controller limits it: makes the forecast right').optional(),
   backlashUm: z.number().min(0).max(500).describe('taken up by approaching from the low side of both axes').default(15),
   playUm: z
@@ -52,14 +52,14 @@ export const focus = z.strictObject({
   gcode: z.strictObject({ z: gcodeAxis('Z'), reference }).describe('driver gcode: its axis').optional(),
   speedUmPerS: positive('top speed').default(500),
   accelerationUmPerS2: positive('acceleration').default(10_000),
-  settleMs: z.number().min(0).describe('wait after a move').default(20),
-  takeUpUm: z.number().positive().max(50).describe('every height is reached from this far below at least: more than the drive\'s play').default(1),
-  expectedUm: z.number().describe('height at which a chip on the holder is usually in focus with the first objective'),
+  settleMs: waitMs('wait after a move').default(20),
+  takeUpUm: z.number().min(0.001).max(50).describe('every height is reached from this far below at least: more than the drive\'s play').default(1),
+  expectedUm: um('height at which a chip on the holder is usually in focus with the first objective'),
   fieldStop: z
     .strictObject({
       driver: z.enum(['simulated', 'described']).describe('which driver opens it'),
       line,
-          offsetUm: z.number().describe('its image is sharp this much above the surface, as measured on a place with texture'),
+      offsetUm: um('its image is sharp this much above the surface, as measured on a place with texture'),
     })
     .describe('a motorised field stop: bare oxide is then focused by its image')
     .optional(),
@@ -90,8 +90,8 @@ const genicam = z.strictObject({
 const rawVideo = z.strictObject({
   command: z.array(z.string().max(1000)).min(1).max(100).describe('program and arguments, one by one; it writes raw frames to its standard output'),
   pixelFormat: z.enum(['mono8', 'rgb8']).default('rgb8'),
-  exposureMs: positive('what the camera is set to elsewhere; the optical paths must say the same'),
-  frameMs: positive('from one frame to the next').default(40),
+  exposureMs: exposureMs('what the camera is set to elsewhere; the optical paths must say the same'),
+  frameMs: exposureMs('from one frame to the next').default(40),
   discardFrames: z.number().int().min(1).max(50).describe('frames thrown away after each move, because nothing says when a frame was exposed').default(2),
 });
 
@@ -106,6 +106,6 @@ export const camera = z.strictObject({
   bits: z.number().int().min(8).max(16).default(8),
   transfer: z.enum(['linear', 'srgb']).describe('how light becomes a number').default('linear'),
   whiteBalance: z.enum(['substrate', 'mirror', 'unknown']).describe('what was made neutral when the channels were balanced').default('unknown'),
-  readoutMs: z.number().min(0).default(40),
+  readoutMs: waitMs('from the end of an exposure until the frame is there').default(40),
   checkLinearity: z.boolean().describe('before each night: twice the exposure must give twice the light within 1 %; true for real cameras when left out').optional(),
 });

@@ -6,6 +6,7 @@ import { parseMaterial } from '../materials/read.ts';
 import { readTableText } from '../materials/tableText.ts';
 import { isTableText, reasonOf } from './chipMaterial.ts';
 import type { SourceText } from './sourceText.ts';
+import { tooMuchYaml } from './yamlBounds.ts';
 import { maxFileBytes } from './yamlSource.ts';
 
 /** The settings that may name a file, and what its text must stand: a run sheet's tables, an instrument's descriptions of devices. */
@@ -51,9 +52,10 @@ export async function withFiles(source: SourceText): Promise<SourceText> {
 }
 
 function placesIn(text: string): Place[] {
+  if (tooMuchYaml(text) !== undefined) return [];
   const lines = new LineCounter();
   const places: Place[] = [];
-  const document = parseDocument(text, { lineCounter: lines, prettyErrors: false, version: '1.2', schema: 'core' });
+  const document = parseDocument(text, { lineCounter: lines, prettyErrors: false, uniqueKeys: false, version: '1.2', schema: 'core' });
   if (document.errors.length > 0) return [];
   visit(document, {
     Pair(_key, pair) {

@@ -1,9 +1,10 @@
 import { z } from 'zod';
 import { camera, focus, lamp, lines, stage, turret } from './devices.ts';
+import { exposureMs, positive, um } from './quantities.ts';
 
-const um = (describe: string) => z.number().describe(describe);
-const positive = (describe: string) => z.number().positive().describe(describe);
 const name = z.string().min(1).max(60);
+/** Of the nominal pixel. */
+const share = z.number().min(-10).max(10);
 
 const limits = z
   .strictObject({
@@ -23,7 +24,7 @@ const limits = z
 
 const objective = z.strictObject({
   magnification: positive('as written on it'),
-  numericalAperture: z.number().positive().max(1.6),
+  numericalAperture: z.number().min(0.001).max(1.6),
   turretPosition: z.number().int().min(0),
   parfocalUm: um('focus of this objective against the first').default(0),
   parcentricXUm: um('picture centre of this objective against the first').default(0),
@@ -32,11 +33,11 @@ const objective = z.strictObject({
 
 const opticalPath = z.strictObject({
   objective: name.describe('a name under `objectives`'),
-  apertureStopNa: z.number().positive().max(1.6).describe('NA of the illuminated cone; the objective\'s when left out').optional(),
+  apertureStopNa: z.number().min(0.001).max(1.6).describe('NA of the illuminated cone; the objective\'s when left out').optional(),
   filter: name.default('none'),
   polariser: name.default('none'),
   lampIntensity: z.number().min(0).max(1),
-  exposureMs: positive('exposure'),
+  exposureMs: exposureMs('exposure'),
   gainDb: z.number().min(0).max(48).default(0),
   strayLight: z
     .number()
@@ -62,7 +63,7 @@ export const instrumentSchema = z.strictObject({
       rotationDeg: z.number().min(-360).max(360).default(0),
       mirrored: z.boolean().describe('rows run against the stage\'s y when seen through the camera').default(false),
       matrix: z
-        .tuple([z.number(), z.number(), z.number(), z.number()])
+        .tuple([share, share, share, share])
         .describe('as measured: columns and rows on the stage in units of the nominal pixel, row by row; takes the place of rotationDeg and mirrored')
         .optional(),
     })
@@ -73,7 +74,7 @@ export const instrumentSchema = z.strictObject({
       seed: z.number().int().min(0),
       tray: name.describe('a tray that the simulator knows').default('demo'),
       remounted: z
-        .record(name, z.strictObject({ turnDeg: z.number().min(-360).max(360), shiftUm: z.tuple([z.number(), z.number()]) }))
+        .record(name, z.strictObject({ turnDeg: z.number().min(-360).max(360), shiftUm: z.tuple([um('along x'), um('along y')]) }))
         .describe('chips of the tray that were taken off and laid down again, by name: turned about their middle, then shifted')
         .optional(),
     })

@@ -1,16 +1,17 @@
 import { z } from 'zod';
 import { maxTableBytes } from '../materials/tableText.ts';
+import { positive, um } from './quantities.ts';
 
-const point = z.tuple([z.number(), z.number()]).describe('[x, y] in stage um');
+const point = z.tuple([um('x'), um('y')]).describe('[x, y] in stage um');
 const name = z.string().min(1).max(60);
 
 const outline = z.union([
-  z.strictObject({ rectangle: z.strictObject({ centreUm: point, widthUm: z.number().positive(), heightUm: z.number().positive(), angleDeg: z.number().min(-360).max(360).default(0) }) }),
+  z.strictObject({ rectangle: z.strictObject({ centreUm: point, widthUm: positive('in um'), heightUm: positive('in um'), angleDeg: z.number().min(-360).max(360).default(0) }) }),
   z.strictObject({ polygon: z.array(point).min(3).max(200) }),
-  z.strictObject({ circle: z.strictObject({ centreUm: point, radiusUm: z.number().positive() }) }),
+  z.strictObject({ circle: z.strictObject({ centreUm: point, radiusUm: positive('in um') }) }),
 ]);
 
-const mark = z.strictObject({ chipUm: z.tuple([z.number(), z.number()]).describe('[x, y] in the chip\'s own frame'), stageUm: point });
+const mark = z.strictObject({ chipUm: z.tuple([um('x'), um('y')]).describe('[x, y] in the chip\'s own frame'), stageUm: point });
 
 const chip = z.strictObject({
   name,
@@ -43,7 +44,7 @@ export const runSheetSchema = z.strictObject({
   focus: z
     .strictObject({
       pointsPerChip: z.number().int().min(3).max(49).default(7),
-      rangeUm: z.number().positive().max(500).describe('searched above and below the expected focus').default(40),
+      rangeUm: z.number().min(0.001).max(500).describe('searched above and below the expected focus').default(40),
       onTilt: z
         .enum(['divide', 'tell'])
         .describe('where a chip is tilted too much for a whole frame to be in focus. divide: the frame is taken at up to four heights and put together; tell: it is taken once, and the share in focus is told')
@@ -53,10 +54,10 @@ export const runSheetSchema = z.strictObject({
   closeUps: z
     .strictObject({
       opticalPath: name.describe('a name under `opticalPaths` of the instrument: the one with the high magnification'),
-      budgetMin: z.number().positive().max(720).describe('minutes for all of them together; the best that fit are taken'),
-      focusRangeUm: z.number().positive().max(100).describe('searched above and below the expected focus at each flake').default(6),
+      budgetMin: z.number().min(0.001).max(720).describe('minutes for all of them together; the best that fit are taken'),
+      focusRangeUm: z.number().min(0.001).max(100).describe('searched above and below the expected focus at each flake').default(6),
       stackFrames: z.number().int().min(1).max(25).describe('frames through focus, of which the sharpest is kept').default(5),
-      stackStepUm: z.number().positive().max(20).describe('from one of them to the next; half the depth of field when left out').optional(),
+      stackStepUm: z.number().min(0.001).max(20).describe('from one of them to the next; half the depth of field when left out').optional(),
     })
     .describe('after the last tile, the flakes most worth it are looked at again at high magnification')
     .optional(),

@@ -1,6 +1,7 @@
 import { isAlias, isCollection, isMap, isScalar, LineCounter, parseDocument, visit } from 'yaml';
 import type { Document } from 'yaml';
 import type { ConfigProblem } from '../errors/index.ts';
+import { tooMuchYaml } from './yamlBounds.ts';
 
 /** Larger files are not configuration: nobody writes a megabyte of it. */
 export const maxFileBytes = 1_048_576;
@@ -49,7 +50,6 @@ function lineFinder(document: Document, lines: LineCounter): (path: Path) => num
 
 /** YAML's own complaints in plain words; others keep the parser's sentence. */
 const WORDS: Readonly<Record<string, string>> = {
-  DUPLICATE_KEY: 'this key stands here twice; keep one',
   TAB_AS_INDENT: 'a tab is used to indent; use spaces',
   MULTIPLE_DOCS: 'a second document begins here (---); one file holds one',
   BAD_INDENT: 'the indentation does not fit the lines above',
@@ -65,12 +65,24 @@ function syntaxProblems(document: Document, lines: LineCounter): ConfigProblem[]
   }));
 }
 
-/** A key of this name would not be kept as data by JavaScript, and so be passed over in silence. */
+/**
+ * Keys that would be passed over in silence: one of two that are the same to JavaScript, the name that it keeps for itself, and what is no name. The parser
+ * looks for the first too, but compares each key with each, which a large file makes endless.
+ */
 function swallowedKeys(document: Document, lines: LineCounter): ConfigProblem[] {
   const found: ConfigProblem[] = [];
   visit(document, {
-    Pair(_key, { key }) {
-      if (isScalar(key) && key.value === '__proto__') found.push({ line: lines.linePos(key.range?.[0] ?? 0).line, key: '', message: 'nothing can be called "__proto__"' });
+    Map(_at, { items }) {
+      const seen = new Set<string>();
+      for (const { key } of items) {
+        if (isCollection(key) || isAlias(key)) found.push({ line: lines.linePos(key.range?.[0] ?? 0).line, key: '', message: 'a key must be a name, not a list, a mapping or an alias' });
+        if (!isScalar(key)) continue;
+        const name = String(key.value);
+        const line = lines.linePos(key.range?.[0] ?? 0).line;
+        if (name === '__proto__') found.push({ line, key: '', message: 'nothing can be called "__proto__"' });
+        else if (seen.has(name)) found.push({ line, key: '', message: 'this key stands here twice; keep one' });
+        seen.add(name);
+      }
     },
   });
   return found;
@@ -93,9 +105,11 @@ function unfold(document: Document, lines: LineCounter): YamlResult {
  */
 export function readYaml(text: string): YamlResult {
   if (text.length > maxFileBytes) return refused(`the file is larger than ${maxFileBytes} bytes, which is the most`);
+  const tooMuch = tooMuchYaml(text);
+  if (tooMuch !== undefined) return refused(tooMuch);
   const lines = new LineCounter();
   try {
-    const document = parseDocument(text, { lineCounter: lines, prettyErrors: false, uniqueKeys: true, version: '1.2', schema: 'core' });
+    const document = parseDocument(text, { lineCounter: lines, prettyErrors: false, uniqueKeys: false, version: '1.2', schema: 'core' });
     const problems = [...syntaxProblems(document, lines), ...swallowedKeys(document, lines)];
     return problems.length > 0 ? { ok: false, problems } : unfold(document, lines);
   } catch (error) {

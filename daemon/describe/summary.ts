@@ -1,4 +1,5 @@
 import { partNames, visible, type Description, type PartName } from '../../drivers/described/index.ts';
+import { fitToShow } from '../errors/words.ts';
 
 type Step = Description['identify'];
 type Part = NonNullable<Description[PartName]>;
@@ -105,7 +106,7 @@ function lineText({ line }: Description): string[] {
 /** What a description was understood to say, in plain words. */
 export function summaryText(description: Description): string {
   const { maker, model, notes, identify, opening, closing, errors, errorQuery, unsolicited } = description;
-  return [
+  const lines = [
     `${maker} ${model}`,
     ...(notes === undefined ? [] : [notes.trim()]),
     '',
@@ -118,5 +119,6 @@ export function summaryText(description: Description): string {
     ...(errorQuery ? [entry('errors', `after each command without an answer: ${errorQuery.send}  →  ${errorQuery.good.join(' or ')}`)] : []),
     ...unsolicited.map(({ line, means }, index) => entry(index === 0 ? 'unasked' : '', `${line}: ${means}`)),
     ...partNames.map((name) => partText(description, name)).filter((text) => text !== ''),
-  ].join('\n');
+  ];
+  return fitToShow(lines.join('\n'));
 }

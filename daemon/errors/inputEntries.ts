@@ -1,8 +1,8 @@
 import { marksEntry } from './marksEntry.ts';
 import type { PlanRefusal } from '../../planner/plan/types.ts';
-import type { EntriesFor, InputDetails, PlanDetails, RecordsDetails, Sentence } from './codes.ts';
+import type { ConfigProblem, EntriesFor, InputDetails, PlanDetails, RecordsDetails, Sentence } from './codes.ts';
 import { planEntries } from './planEntries.ts';
-import { bytes, counted, stopped } from './words.ts';
+import { brief, bytes, counted, stopped } from './words.ts';
 
 function sayRefusal<C extends PlanRefusal['code']>(code: C, refusal: PlanDetails[C]): Sentence {
   return planEntries[code].say(refusal);
@@ -12,12 +12,23 @@ function refusalSentence(refusal: PlanRefusal): Sentence {
   return sayRefusal(refusal.code, refusal);
 }
 
+/** More than a screen of errors is read by nobody: the first ones come first. */
+const MOST_PROBLEMS = 30;
+const MOST_KEY_CHARACTERS = 120;
+const MOST_MESSAGE_CHARACTERS = 1000;
+
+function problemLines(problems: readonly ConfigProblem[]): string {
+  const lines = problems.slice(0, MOST_PROBLEMS).map(({ line, key, message }) => `  line ${line}, ${key === '' ? 'whole file' : brief(key, MOST_KEY_CHARACTERS)}: ${brief(message, MOST_MESSAGE_CHARACTERS)}`);
+  const more = problems.length - lines.length;
+  return [...lines, ...(more > 0 ? [`  and ${counted(more, 'more error')}`] : [])].join('\n');
+}
+
 /** Files that people write, and the command line. */
 export const inputEntries: EntriesFor<InputDetails> = {
   badConfig: {
     exit: 2,
     say: ({ file, problems, checkWith = 'check' }) => [
-      `${file} has ${counted(problems.length, 'error')}:\n${problems.map((p) => `  line ${p.line}, ${p.key === '' ? 'whole file' : p.key}: ${p.message}`).join('\n')}\n`,
+      `${file} has ${counted(problems.length, 'error')}:\n${problemLines(problems)}\n`,
       'Nothing was started.',
       `Correct ${problems.length === 1 ? 'it' : 'them'}, then run \`nightjar ${checkWith} ${file}\`.`,
     ],

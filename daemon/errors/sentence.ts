@@ -3,7 +3,7 @@ import type { PlanRefusal } from '../../planner/plan/types.ts';
 import type { DetailsByCode, ErrorCode, ErrorEntry, ExitCode, Sentence } from './codes.ts';
 import { isNightjarError } from './nightjarError.ts';
 import { errorTable } from './table.ts';
-import { counted } from './words.ts';
+import { counted, fitToShow } from './words.ts';
 
 /** What the run had recorded when the error came; it replaces the general words of the middle part. */
 export interface KeptSoFar {
@@ -50,7 +50,9 @@ function find(error: unknown): Found {
   return foreign(error);
 }
 
-function spoken(code: ErrorCode, [happened, general, next]: Sentence, so?: KeptSoFar): SpokenError {
+/** Names and words of others stand in the parts: a file, a device and a browser may say anything. */
+function spoken(code: ErrorCode, parts: Sentence, so?: KeptSoFar): SpokenError {
+  const [happened, general, next] = [fitToShow(parts[0]), fitToShow(parts[1]), fitToShow(parts[2])];
   const kept = so ? `Kept: ${counted(so.tiles, 'tile')} and ${counted(so.flakes, 'flake')}.` : general;
   const sentence = [happened, kept, next].join(' ').replace(/\n (?! )/g, '\n');
   return { code, sentence, happened: happened.trimEnd(), kept, next };

@@ -63,3 +63,16 @@ export function particulars(details: Readonly<Record<string, number | string>>):
 export function stopped(clause: string): string {
   return `${clause.trim().replace(/[.!\s]+$/, '')}.`;
 }
+
+/** Control characters but the line feed, and marks that turn the direction of what follows them. */
+const UNFIT = /[\u0000-\u0009\u000b-\u001f\u007f-\u009f\u202a-\u202e\u2066-\u2069]/g;
+
+/** A text that may come from anywhere, as it can be shown: what would make a terminal do things stands as its code, `\u001b`. */
+export function fitToShow(text: string): string {
+  return text.replace(UNFIT, (odd) => (odd === '\t' ? ' ' : `\\u${odd.charCodeAt(0).toString(16).padStart(4, '0')}`));
+}
+
+/** The beginning of a text that is longer than a person would read. */
+export function brief(text: string, most: number): string {
+  return text.length > most ? `${text.slice(0, most - 3)}...` : text;
+}

@@ -1,5 +1,5 @@
-import { readFile, stat } from 'node:fs/promises';
 import { z } from 'zod';
+import { boundedText } from '../config/boundedText.ts';
 import { NightjarError, type TableProblem } from '../errors/index.ts';
 
 /** A megabyte: far more than any table of an index, a lamp or a camera. */
@@ -33,16 +33,10 @@ export function refuseTable(file: string, problems: readonly TableProblem[]): vo
   throw new NightjarError('badTable', { file, problems: more > 0 ? [...named, { line: 0, message: `${more} more of the kind` }] : named });
 }
 
-/** The text of a table file. Throws `noSuchFile`, `unreadableFile`, or `badTable` when it is too large: its size is looked at before it is read. */
+/** The text of a table file. Throws `noSuchFile`, `unreadableFile`, or `badTable` when it is too large: it is not read further than that. */
 export async function readTableText(file: string): Promise<string> {
-  try {
-    const { size } = await stat(file);
-    if (size <= maxTableBytes) return await readFile(file, 'utf8');
-  } catch (error) {
-    const code = error instanceof Error && 'code' in error ? error.code : undefined;
-    if (code === 'ENOENT' || code === 'ENOTDIR') throw new NightjarError('noSuchFile', { file }, { cause: error });
-    throw new NightjarError('unreadableFile', { file, reason: error instanceof Error ? error.message : String(error) }, { cause: error });
-  }
+  const text = await boundedText(file, maxTableBytes);
+  if (text !== undefined) return text;
   throw new NightjarError('badTable', { file, problems: [{ line: 0, message: `it is larger than ${maxTableBytes / 1e6} MB, which is the most` }] });
 }
 

@@ -1,4 +1,4 @@
-import { readFile, realpath } from 'node:fs/promises';
+import { readFile, realpath, stat } from 'node:fs/promises';
 import { isAbsolute, relative, resolve, sep } from 'node:path';
 import type { Matrix2 } from '../../planner/units/index.ts';
 import { DriverError, type CameraFrame } from '../interfaces/index.ts';
@@ -7,6 +7,9 @@ import { decodeImage } from './decodeImage.ts';
 import { flatMatrix, frameSetSchema, type FrameSetFile } from './frameSetSchema.ts';
 
 export const FRAME_SET_FILE = 'frame-set.json';
+
+/** A description of 100,000 frames with long names takes 50 MB; an image of the largest camera, whole and 16 bits deep, takes less than the other. */
+const MOST_BYTES = { description: 64e6, image: 1.7e9 } as const;
 
 export interface StoredFrame {
   readonly file: string;
@@ -60,11 +63,15 @@ function isInside(directory: string, path: string): boolean {
 }
 
 /** Reads a file of the set by the name that its JSON gives; neither `..` nor a link leads out of the folder. */
-async function readInside(directory: string, file: string): Promise<Uint8Array> {
+async function readInside(directory: string, file: string, mostBytes: number): Promise<Uint8Array> {
   try {
     const path = resolve(directory, file);
     if (!isInside(directory, path)) throw new Error('the name leads out of the frame set');
     if (!isInside(await realpath(directory), await realpath(path))) throw new Error('the link leads out of the frame set');
+    const found = await stat(path);
+    // A pipe or a device may never end.
+    if (!found.isFile()) throw new Error('it is no file');
+    if (found.size > mostBytes) throw new Error(`it has ${found.size} bytes, and ${mostBytes} is the most`);
     return await readFile(path);
   } catch (error) {
     throw fileError(file, error);
@@ -72,7 +79,7 @@ async function readInside(directory: string, file: string): Promise<Uint8Array> 
 }
 
 async function readImage(directory: string, file: string, stored: StoredAs): Promise<CameraFrame> {
-  const bytes = await readInside(directory, file);
+  const bytes = await readInside(directory, file, MOST_BYTES.image);
   try {
     return { ...asStored(await decodeImage(bytes), stored), exposureMs: 0, takenAtMs: 0 };
   } catch (error) {
@@ -81,7 +88,7 @@ async function readImage(directory: string, file: string, stored: StoredAs): Pro
 }
 
 async function readDescription(directory: string): Promise<FrameSetFile> {
-  const bytes = await readInside(directory, FRAME_SET_FILE);
+  const bytes = await readInside(directory, FRAME_SET_FILE, MOST_BYTES.description);
   let json: unknown;
   try {
     json = JSON.parse(new TextDecoder('utf-8', { fatal: true }).decode(bytes));
@@ -91,8 +98,9 @@ async function readDescription(directory: string): Promise<FrameSetFile> {
   const parsed = frameSetSchema.safeParse(json);
   if (parsed.success) return parsed.data;
   const issue = parsed.error.issues[0];
-  const key = issue?.path.join('.') ?? '';
-  throw new DriverError('brokenFile', { file: FRAME_SET_FILE, key, problem: issue?.message ?? 'not a frame set' });
+  const key = issue?.path.map(String).join('.') ?? '';
+  const problem = issue?.message.replace(/^Invalid input: expected (.+), received undefined$/, 'it is missing; $1 wanted');
+  throw new DriverError('brokenFile', { file: FRAME_SET_FILE, key, problem: problem ?? 'not a frame set' });
 }
 
 function refuseNamesOutside(directory: string, description: FrameSetFile): void {

@@ -11,7 +11,7 @@ const row = z.tuple([z.number(), z.number()]);
 export const frameSetSchema = z.object({
   format: z.literal('frame-set/1').optional(),
   title: z.string().optional(),
-  objective: z.object({ magnification: z.number().positive(), numericalAperture: z.number().positive().max(1.6) }),
+  objective: z.object({ magnification: z.number().positive(), numericalAperture: z.number().positive().lt(1, 'must be below 1: contrast is reckoned in air') }),
   cameraToStageUm: z.tuple([row, row]).refine(([[a, b], [c, d]]) => Math.abs(a * d - b * c) > 1e-9, 'the matrix has no inverse'),
   transfer: z.enum(['linear', 'srgb']),
   illumination: z.string().default('unknown'),

@@ -1,3 +1,4 @@
+import { execFileSync } from 'node:child_process';
 import { mkdir, mkdtemp, rm, symlink, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -161,6 +162,14 @@ describe('openFrameSet', () => {
     await rm(join(folder, 'one.png'));
     await symlink(join(folder, '..', 'secret.png'), join(folder, 'one.png'));
     await expect((await openFrameSet(folder)).readFrame(0)).rejects.toMatchObject({ code: 'brokenFile', details: { file: 'one.png' } });
+  });
+
+  it('waits for no pipe among its files, and says which key is missing', async () => {
+    await store();
+    execFileSync('mkfifo', [join(folder, 'one.png')]);
+    await expect((await openFrameSet(folder)).readFrame(0)).rejects.toMatchObject({ code: 'brokenFile', details: { file: 'one.png', problem: 'it is no file' } });
+    await writeFile(join(folder, 'frame-set.json'), '{}');
+    await expect(openFrameSet(folder)).rejects.toMatchObject({ code: 'brokenFile', details: { key: 'objective', problem: 'it is missing; object wanted' } });
   });
 });
 

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import fc from 'fast-check';
 import { checkFile, checkTogether, parseInstrument, parseRunSheet } from '../../../daemon/config/load.ts';
+import { readSource } from '../../../daemon/config/readSource.ts';
 import { hasCode, sentenceFor } from '../../../daemon/errors/index.ts';
 import { instrumentText, problemsOf, runSheetText } from './samples.ts';
 
@@ -46,7 +47,7 @@ describe('a wrong key, type or bound', () => {
     ['overlap', 'opticalPath: search', 'opticalPath: search\noverlap: 0.7', 4, 'overlap', 'must be at most 0.5, not 0.7'],
     ['overlap as text', 'opticalPath: search', 'opticalPath: search\noverlap: much', 4, 'overlap', 'must be a number, not "much"'],
     ['material', 'material: graphene', 'material: grafene', 7, 'chips[0].material', 'must be one of graphene, graphite, hbn, mos2, ws2, mose2, wse2, nbse2, not "grafene"; for any other give its table of n and k as materialTable'],
-    ['width', 'widthUm: 3000', 'widthUm: 0', 6, 'chips[0].outline.rectangle.widthUm', 'must be more than 0, not 0'],
+    ['width', 'widthUm: 3000', 'widthUm: 0', 6, 'chips[0].outline.rectangle.widthUm', 'must be at least 0.001, not 0 (in um)'],
     ['corner', '[33000, 15000]', '[33000]', 11, 'chips[1].outline.polygon[1]', 'must have at least 2 items, not a list of 1 ([x, y] in stage um)'],
     ['few corners', ', [31500, 18000]', '', 11, 'chips[1].outline.polygon', 'must have at least 3 items, not a list of 2'],
     ['initials', 'initials: r.d.', 'initials: 12', 2, 'operator.initials', 'must be a text, not 12; put it in quotes'],
@@ -85,6 +86,8 @@ describe('settings that do not fit one another', () => {
     ['safeHeightUm: 6000', 'safeHeightUm: 10001', 9, 'limits.safeHeightUm', 'zMinUm to zMaxUm (0 to 10000)'],
     ['    objective: 10x', '    objective: 10', 25, 'opticalPaths.search.objective', 'put it in quotes'],
     ['    objective: 10x', '    objective: 15x', 25, 'opticalPaths.search.objective', 'the nearest is "10x"'],
+    ['numericalAperture: 0.8', 'numericalAperture: 1.3', 29, 'opticalPaths.close.objective', 'reckoned in air'],
+    ['settleMs: 50', 'settleMs: 1e21', 10, 'stage.settleMs', 'must be at most 600000'],
     ['turretPosition: 1', 'turretPosition: 0', 21, 'objectives.50x.turretPosition', 'position 0 holds "10x" already'],
     ['apertureStopNa: 0.6', 'apertureStopNa: 0.9', 30, 'opticalPaths.close.apertureStopNa', '(0.8)'],
     ['safeHeightUm: 6000', 'safeHeightUm: 6000\n  maxLampIntensity: 0.7', 32, 'opticalPaths.close.lampIntensity', '(0.7)'],
@@ -126,6 +129,11 @@ describe('files that are no configuration', () => {
     ['a large file', `title: ${'x'.repeat(1_100_000)}\n`, 1, 'larger than 1048576 bytes'],
     ['deep nesting', `title: ${'['.repeat(50_000)}`, 1, ''],
     ['an open bracket', 'title: [a, b\n', 1, ''],
+    ['brackets without end', `title: ${'['.repeat(1_000_000)}`, 1, 'nested too deeply'],
+    ['list marks without end', `${'- '.repeat(500_000)}\n`, 1, 'nested too deeply'],
+    ['100,000 keys', Array.from({ length: 100_000 }, (_, n) => `k${n}:`).join('\n'), 1, 'more than 60000 words and marks'],
+    ['a list for a key', '? [a]\n: b\n', 1, 'a key must be a name'],
+    ['keys that are one to JavaScript', 'chips:\n  1: a\n  "1": b\n', 3, 'twice'],
   ])('%s is a clear error', (_what, text, line, part) => {
     const problems = problemsOf(() => parseRunSheet(text, 'sheet.yaml'));
     expect(problems[0]?.line).toBeGreaterThanOrEqual(line);
@@ -135,6 +143,24 @@ describe('files that are no configuration', () => {
   it('refuses a name that JavaScript would swallow', () => {
     const text = instrumentText.replace('  search:', '  __proto__:');
     expect(problemsOf(() => parseInstrument(text, 'instrument.yaml'))).toEqual([{ line: 24, key: '', message: expect.stringContaining('__proto__') }]);
+  });
+
+  it('says what it found without what a terminal would obey, and no more than a person reads', () => {
+    const lines = Array.from({ length: 200 }, (_, n) => `"\\e[2J${n}": 1`).join('\n');
+    let said = '';
+    try {
+      parseRunSheet(`title: x\n${lines}\n`, 'sheet.yaml');
+    } catch (error) {
+      said = sentenceFor(error).sentence;
+    }
+    expect(said).toMatch(/sheet\.yaml has 20\d errors:/);
+    expect(said).toContain('unknown key "\\u001b[2J0"');
+    expect(said).toMatch(/and 17\d more errors/);
+    expect(said).not.toContain('\u001b');
+  });
+
+  it.each(['/dev/zero', '/dev/full'])('reads no more of %s than a file may have', async (file) => {
+    await expect(readSource(file)).rejects.toMatchObject({ code: 'badConfig', details: { problems: [{ message: expect.stringContaining('larger than 1048576 bytes') }] } });
   });
 
   it('never throws anything else, whatever the text', () => {

@@ -1,17 +1,13 @@
 import { afterAll } from 'vitest';
 import { createSystemClock } from '../../../drivers/clock/systemClock.ts';
-import { openGcodeController, type GcodeAxis, type GcodeController, type GcodeOptions } from '../../../drivers/gcode/index.ts';
+import { openGcodeController, type GcodeController, type GcodeOptions } from '../../../drivers/gcode/index.ts';
 import { serialOpener } from '../../../drivers/line/serialWire.ts';
 import { FakeFirmware, type FakeFirmwareOptions } from '../../../simulators/farEnd/firmware/fakeFirmware.ts';
+import { AXES } from './axes.ts';
 
 export const clock = createSystemClock();
 
-/** The fake's axes as an instrument file would describe them: x grows with the machine, y against it, z away from the chip. */
-export const AXES = {
-  x: { letter: 'X', sign: 1, originUm: 20_000, minUm: 16_000, maxUm: 19_000, stepsPerMm: 4000 },
-  y: { letter: 'Y', sign: -1, originUm: 0, minUm: 1000, maxUm: 4000, stepsPerMm: 4000 },
-  z: { letter: 'Z', sign: 1, originUm: 5000, minUm: 2000, maxUm: 4000, stepsPerMm: 10_000 },
-} as const satisfies Record<string, GcodeAxis>;
+export { AXES };
 
 // Tests of one file run side by side (they mostly wait for motors): what they opened is closed when all are done.
 const ends: (() => Promise<void> | void)[] = [];
