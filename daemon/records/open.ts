@@ -8,8 +8,10 @@ import { diskError } from './diskErrors.ts';
 import { fingerprint } from './fingerprint.ts';
 import { flakeTable } from './flakeTable.ts';
 import { guarded } from './guard.ts';
+import { knownFlakeTable } from './knownFlakeTable.ts';
 import { takeLock } from './lock.ts';
 import { runTable } from './runTable.ts';
+import { secondVerdictTable } from './secondVerdictTable.ts';
 import { tileTable } from './tileTable.ts';
 import type { CloseUpRecord, RecordsStore, TileCommit, VerdictCommit } from './types.ts';
 import { verdictTable } from './verdictTable.ts';
@@ -52,6 +54,8 @@ interface Tables {
   readonly flakes: ReturnType<typeof flakeTable>;
   readonly verdicts: ReturnType<typeof verdictTable>;
   readonly closeUps: ReturnType<typeof closeUpTable>;
+  readonly knownFlakes: ReturnType<typeof knownFlakeTable>;
+  readonly seconds: ReturnType<typeof secondVerdictTable>;
 }
 
 /** Everything of one tile, inside a transaction. */
@@ -82,7 +86,7 @@ function writeCloseUp({ tiles, closeUps }: Tables, directory: string, runId: str
 
 function store(context: RecordsContext, unlock: () => void): RecordsStore {
   const { db, directory } = context;
-  const tables: Tables = { runs: runTable(context), tiles: tileTable(context), flakes: flakeTable(context), verdicts: verdictTable(context), closeUps: closeUpTable(context) };
+  const tables: Tables = { runs: runTable(context), tiles: tileTable(context), flakes: flakeTable(context), verdicts: verdictTable(context), closeUps: closeUpTable(context), knownFlakes: knownFlakeTable(context), seconds: secondVerdictTable(context) };
   const { runs, tiles, flakes, verdicts } = tables;
   /** All or nothing, and on the disk when it returns. */
   const atOnce = <T>(work: () => T): T => guarded(directory, () => db.transaction(work).immediate());
@@ -117,6 +121,16 @@ function store(context: RecordsContext, unlock: () => void): RecordsStore {
     labels: (under, pending) => verdicts.labels(under, pending),
     commitCloseUp: (runId, closeUp) => ofKnown(runId, () => writeCloseUp(tables, directory, runId, closeUp)),
     closeUps: (runId) => tables.closeUps.ofRun(runId),
+    putKnownFlake: (runId, visit) => ofKnown(runId, () => tables.knownFlakes.put(runId, visit)),
+    knownFlake: (runId) => tables.knownFlakes.ofRun(runId),
+    knownFlakeBefore: tables.knownFlakes.before,
+    addSecondVerdict: (runId, verdict, instead) => atOnce(() => {
+      runs.known(runId);
+      if (instead !== undefined) tables.seconds.withdraw(runId, instead, verdict.atMs);
+      return tables.seconds.insert(runId, verdict);
+    }),
+    withdrawSecondVerdict: (runId, seq, atMs) => ofKnown(runId, () => tables.seconds.withdraw(runId, seq, atMs)),
+    secondVerdicts: tables.seconds.of,
     storedFiles: (runId) => tiles.files(runId),
     integrityProblems: () => integrityProblems(context, runs.ids(), tables),
     close: () => {
@@ -126,14 +140,16 @@ function store(context: RecordsContext, unlock: () => void): RecordsStore {
   };
 }
 
-/** What SQLite finds wrong in its file, rows that name what is not there, and verdicts and close-ups that cannot be read. */
-function integrityProblems({ db, directory }: RecordsContext, runIds: readonly string[], { verdicts, closeUps }: Tables): string[] {
+/** What SQLite finds wrong in its file, rows that name what is not there, and verdicts, close-ups and visits to the known flake that cannot be read. */
+function integrityProblems({ db, directory }: RecordsContext, runIds: readonly string[], { verdicts, closeUps, knownFlakes, seconds }: Tables): string[] {
   const file = guarded(directory, () => db.prepare('PRAGMA integrity_check(20)').pluck().all()).map(String).filter((line) => line !== 'ok');
   const orphans = guarded(directory, () => db.prepare('SELECT DISTINCT "table" || \' names a missing \' || parent FROM pragma_foreign_key_check').pluck().all()).map(String);
   const unreadable = runIds.flatMap((runId) => {
     try {
       verdicts.ofRun(runId);
       closeUps.ofRun(runId);
+      knownFlakes.ofRun(runId);
+      seconds.of(runId);
       return [];
     } catch (error) {
       return [sentenceFor(error).sentence];

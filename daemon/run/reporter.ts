@@ -101,6 +101,10 @@ export class Reporter {
     this.progress();
   }
 
+  knownFlake(text: string): void {
+    this.event('knownFlake', text);
+  }
+
   closeUpsChosen(choice: CloseUpChoice): void {
     this.event('closeUp', choiceSentence(choice));
     this.progress();

@@ -116,6 +116,7 @@ const words: Readonly<Record<string, string>> = {
   noSubstrate: 'no bare oxide can be seen',
   torn: 'parts of the frame are missing or from elsewhere',
   noDetail: 'every pixel of the frame is the same',
+  noKnownFlake: 'nothing like it lies near its place',
   classifierFailed: 'the classifier failed on it',
   workerLost: 'the classifier does not run any more',
   badReply: 'a device gave an answer that cannot be read',
