@@ -8,6 +8,7 @@ import type { CommandContext } from './context.ts';
 import { demoCommand } from './demo.ts';
 import { describeCommand } from './describe.ts';
 import { doctorCommand } from './doctor.ts';
+import { driftCommand } from './drift.ts';
 import { homeCommand } from './home.ts';
 import { instrumentsCommand } from './instruments.ts';
 import { planCommand } from './plan.ts';
@@ -32,7 +33,7 @@ export async function runProgram(argv: readonly string[], context: CommandContex
   const done = (code: number): void => {
     exitCode = code;
   };
-  for (const add of [serveCommand, planCommand, scanCommand, classifyCommand, contrastCommand, checkCommand, calibrateCommand, remountCommand, instrumentsCommand, doctorCommand, describeCommand, homeCommand, demoCommand]) add(program, context, done);
+  for (const add of [serveCommand, planCommand, scanCommand, classifyCommand, contrastCommand, checkCommand, calibrateCommand, remountCommand, driftCommand, instrumentsCommand, doctorCommand, describeCommand, homeCommand, demoCommand]) add(program, context, done);
   try {
     await program.parseAsync(argv, { from: 'user' });
     return exitCode;
