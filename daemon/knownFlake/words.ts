@@ -44,6 +44,7 @@ function against(change: Change, nights: number): string {
   const past = nights === 1 ? 'the night before' : `the last ${nights} nights`;
   const within = `(steady within ${size(change, change.bound)})`;
   if (change.quantity === 'place') return `${size(change, change.by)} from that of ${past} ${within}`;
+  if (Math.abs(change.by) < 0.0005) return `as in ${past} ${within}`;
   const way = change.by < 0 ? 'below' : 'above';
   return `${size(change, Math.abs(change.by))} ${way} ${past} ${within}`;
 }

@@ -121,7 +121,7 @@ describe('nights one after the other', () => {
     for (let n = 0; n < 3; n++) {
       const night = await anotherNight();
       expect(worst(night)).toEqual([]);
-      expect(line(night)).toMatch(/^Known flake W-1: steady\. Contrast 0\.1\d\d, \d\.\d % (below|above) (the night before|the last \d nights) \(steady within \d\.\d %\); light [+−]\d/);
+      expect(line(night)).toMatch(/^Known flake W-1: steady\. Contrast 0\.1\d\d, (as in|\d\.\d % below|\d\.\d % above) (the night before|the last \d nights) \(steady within \d\.\d %\); light [+−]\d/);
       await night.close();
     }
     // A lamp that gives a tenth less.
