@@ -38,6 +38,8 @@ export class KnownFlakeVisits {
   async visit(moment: VisitMoment, signal: AbortSignal): Promise<void> {
     if (this.done.has(moment)) return;
     const visit = await this.look(moment, signal);
+    // Whoever was given up meanwhile writes nothing any more.
+    signal.throwIfAborted();
     this.done.add(moment);
     this.record(visit);
     this.tell(visitSentence(visit, steadinessOfVisit(this.context.records, this.context.runId, visit)));

@@ -27,8 +27,8 @@ export interface FakeNightOptions {
 /** An invented night that goes on one tile at a time, when it is told to. */
 export class FakeNight {
   readonly calls: string[] = [];
-  /** A judged flake that is offered next, as if it were new. */
-  again: string | undefined;
+  /** A judged flake that is offered next, as if it were new; null: nothing is left to offer. */
+  again: string | null | undefined;
   private readonly folder: string;
   private readonly random: () => number;
   private readonly scene: FakeScene;
@@ -134,7 +134,7 @@ export class FakeNight {
   /** The best flagged flake that nobody has judged; where `again` is named, that one first, its verdict taken from sight as the daemon does. */
   private offer(): string | undefined {
     const open = [...this.flakes.values()].filter(({ flake, verdicts }) => flake.verdict === 'flagged' && verdicts === undefined).sort((a, b) => b.flake.rank - a.flake.rank);
-    const id = this.again ?? open[0]?.flake.id;
+    const id = this.again === null ? undefined : (this.again ?? open[0]?.flake.id);
     const view = id === undefined ? undefined : this.flakes.get(id);
     if (!view) return undefined;
     this.again = undefined;

@@ -173,8 +173,8 @@ describe('judging what the daemon offers', () => {
     expect(await page.locator('.flake-panel svg .tick').count()).toBe(0);
     const second = await giveOffered('1', '1 layer');
     expect(second).not.toBe(first);
-    expect(served.night.calls).toEqual(['nextToJudge m.o.', `giveVerdict ${first} 0 2 blindEye m.o.`, 'nextToJudge m.o.', `giveVerdict ${second} 0 1 blindEye m.o.`]);
-    // Chosen by hand, a flake is shown as ever.
+    expect(served.night.calls).toEqual(['nextToJudge m.o.', `giveVerdict ${first} 0 2 shownEye m.o.`, 'nextToJudge m.o.', `giveVerdict ${second} 0 1 shownEye m.o.`]);
+    // By an eye that was shown them: the list had their numbers before. Chosen by hand, a flake is shown as ever.
     await page.keyboard.press('n');
     await page.getByRole('heading', { name: 'Prediction hidden' }).waitFor({ state: 'detached' });
     expect(errors).toEqual([]);
@@ -187,7 +187,7 @@ describe('judging what the daemon offers', () => {
     served.night.again = first;
     await page.keyboard.press('u');
     await page.locator(`[data-flake="${first}"][aria-selected=true]`).waitFor();
-    await judge().getByText('Prediction not shown to you.').waitFor();
+    await judge().getByText('You saw that: by eye it counts little.').waitFor();
     expect(await page.locator(`[data-flake="${first}"]`).getByText('judged').count()).toBe(0);
     expect(await page.locator('.judge button[aria-pressed=true]').allTextContents()).toEqual(['Eye']);
     expect(await page.locator('.flake-panel .given').count()).toBe(0);
@@ -198,7 +198,7 @@ describe('judging what the daemon offers', () => {
   });
 
   it('says when no flake is left, and shows predictions again', async () => {
-    for (const row of await rows().all()) served.night.forget((await row.getAttribute('data-flake')) ?? '');
+    served.night.again = null;
     await page.keyboard.press('u');
     await page.getByText('Every flagged flake is judged.').waitFor();
     await page.keyboard.press('n');
