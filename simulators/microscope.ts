@@ -26,6 +26,8 @@ export interface SimulatedMicroscopeOptions {
   /** By turret position. Exposure is calibrated on the first. */
   readonly objectives: readonly SimulatedObjective[];
   readonly lamp?: LampKind;
+  /** The lamp gives this share of the light that it gave when it was new; all of it when left out. */
+  readonly lampShare?: number;
   readonly stage?: Partial<StageBehaviour>;
   readonly focus?: Partial<FocusBehaviour>;
   /** A motorised field stop; none when left out. */
@@ -55,7 +57,7 @@ export function createSimulatedMicroscope(options: SimulatedMicroscopeOptions): 
   const stage = createSimulatedStage(clock, seed, faults, { ...USUAL_STAGE, ...options.stage });
   const focus = createSimulatedFocus(clock, seed, faults, { ...USUAL_FOCUS, ...options.focus });
   const turret = createSimulatedTurret(clock, faults, objectives.length);
-  const lamp = createSimulatedLamp(clock, seed, faults);
+  const lamp = createSimulatedLamp(clock, seed, faults, options.lampShare);
   const stop = options.fieldStop && createSimulatedFieldStop(clock, faults, options.fieldStop);
   const { widthPx, heightPx, bits, transfer } = model;
   const scene: SceneOptions = { seed, tray, camera: { widthPx, heightPx, bits, transfer }, objectives, lamp: lampKind, ...(options.remounted ? { remounted: options.remounted } : {}) };

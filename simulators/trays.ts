@@ -39,7 +39,22 @@ export function makeTray(name: string, chips: readonly ChipWish[]): Tray {
   return { name, chips: chips.map((wish) => ({ ...USUAL_CHIP, ...wish })) };
 }
 
-/** Three chips of about 3 x 3 mm, invented: graphene; dirt and thick graphite only; MoS2. */
+/** A control sample: a clean little chip with one bilayer on it, glued beside the chips and never taken off. */
+function controlSample(name: string, centreUm: ChipWish['centreUm'], focusUm: number): ChipWish {
+  return {
+    name,
+    centreUm,
+    widthUm: 420,
+    heightUm: 400,
+    flakesPerMm2: 6,
+    layerShares: [{ layers: [2, 2], weight: 1 }],
+    flakeRadiusUm: [26, 30],
+    dirt: { ...CLEAN, dust: 12 },
+    surface: { focusUm, tiltXMrad: 0.2, tiltYMrad: -0.1, bowUm: 0 },
+  };
+}
+
+/** Three chips of about 3 x 3 mm, invented: graphene; dirt and thick graphite only; MoS2. And a control sample. */
 const demo = makeTray('demo', [
   {
     name: 'N-01',
@@ -72,28 +87,32 @@ const demo = makeTray('demo', [
     flakeRadiusUm: [9, 32],
     surface: { focusUm: 1009, tiltXMrad: 0.4, tiltYMrad: 1.1, bowUm: -1 },
   },
+  controlSample('W-1', { xUm: 24_500, yUm: 17_500 }, 1001),
 ]);
 
 /** One small chip with a few flakes: a night of a handful of tiles, for tests. */
-const tiny = makeTray('tiny', [
-  {
-    name: 'T-01',
-    centreUm: { xUm: 20_000, yUm: 20_000 },
-    widthUm: 900,
-    heightUm: 800,
-    angleDeg: 3,
-    flakesPerMm2: 14,
-    layerShares: [
-      { layers: [1, 1], weight: 4 },
-      { layers: [2, 2], weight: 3 },
-      { layers: [3, 4], weight: 2 },
-      { layers: [12, 120], weight: 3 },
-    ],
-    flakeRadiusUm: [10, 26],
-    dirt: { films: 1, residue: 2, bubbles: 6, dust: 12, scratches: 1 },
-    surface: { focusUm: 1003, tiltXMrad: 0.6, tiltYMrad: -0.4, bowUm: 0.3 },
-  },
-]);
+const smallChip: ChipWish = {
+  name: 'T-01',
+  centreUm: { xUm: 20_000, yUm: 20_000 },
+  widthUm: 900,
+  heightUm: 800,
+  angleDeg: 3,
+  flakesPerMm2: 14,
+  layerShares: [
+    { layers: [1, 1], weight: 4 },
+    { layers: [2, 2], weight: 3 },
+    { layers: [3, 4], weight: 2 },
+    { layers: [12, 120], weight: 3 },
+  ],
+  flakeRadiusUm: [10, 26],
+  dirt: { films: 1, residue: 2, bubbles: 6, dust: 12, scratches: 1 },
+  surface: { focusUm: 1003, tiltXMrad: 0.6, tiltYMrad: -0.4, bowUm: 0.3 },
+};
+
+const tiny = makeTray('tiny', [smallChip]);
+
+/** The same beside a control sample. */
+const watched = makeTray('watched', [smallChip, controlSample('W-1', { xUm: 21_500, yUm: 20_400 }, 1002)]);
 
 /** One small chip of boron nitride of 2 to 90 nm, for tests of what is bright: thin films hardly show, thick ones outshine the oxide. */
 const nitride = makeTray('nitride', [
@@ -145,7 +164,7 @@ const micrometer = makeTray('micrometer', [
   },
 ]);
 
-const TRAYS: ReadonlyMap<string, Tray> = new Map([demo, tiny, nitride, wide, micrometer].map((tray) => [tray.name, tray]));
+const TRAYS: ReadonlyMap<string, Tray> = new Map([demo, tiny, watched, nitride, wide, micrometer].map((tray) => [tray.name, tray]));
 
 export const trayNames: readonly string[] = [...TRAYS.keys()];
 

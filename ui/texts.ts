@@ -114,6 +114,7 @@ export const texts = {
     flagged: 'flagged',
     left: 'left',
     leftNone: 'none',
+    allJudged: 'Every flagged flake is judged.',
     doneAt: (p: ProgressView): string => `done at ${timeOfDay(p.doneAtMs, p.leftS < 600)}`,
     ended: (p: ProgressView): string => `ended ${timeOfDay(p.clockMs)}`,
     progressLabel: 'Tiles done',
@@ -164,7 +165,7 @@ export const texts = {
     label: (flake: Flake): string => `${flake.chip}: ${finding(flake)}, ${length(flake.usableUm)} across`,
   },
 
-  events: { title: 'Events', newest: 'newest first', none: 'Nothing has happened yet.' },
+  events: { title: 'Events', newest: 'newest first', none: 'Nothing has happened yet.', constancy: 'How steady instrument and judging are' },
 
   panel: {
     label: (flake: Flake): string => `Flake ${flake.id}`,
@@ -243,6 +244,7 @@ export const texts = {
       ['1 to 9', 'only flakes of so many layers; again for all'],
       ['D', 'what was rejected, with the reason'],
       ['J', 'give layers: 1 to 9, 0 for ten; E eye, R Raman, A AFM; up and down choose the terrace'],
+      ['U', 'the next flake to judge, predictions hidden'],
       ['Z', 'take the number back'],
       ['H', 'the flake at high magnification, where it was looked at again'],
       ['V', 'hide predictions, to judge without them'],

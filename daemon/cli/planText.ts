@@ -22,7 +22,8 @@ function sumText(plan: ScanPlan): string {
   const field = `${Math.round(plan.fieldWidthUm)} × ${Math.round(plan.fieldHeightUm)} µm`;
   const least = plan.boundS === undefined ? '' : `\nThe instrument could not take these tiles in less than ${durationText(plan.boundS)}.`;
   const closeUps = plan.closeUps ? `\nThen up to ${durationText(plan.closeUps.budgetS)} of close-ups: about ${plan.closeUps.about} flakes, the ones most worth it.` : '';
-  return `${plan.tileCount} tiles of ${field}, about ${durationText(plan.forecastS)}, about ${bytesText(plan.diskBytes)} on disk.${closeUps}${least}`;
+  const known = plan.knownFlake ? `\nFirst and last the known flake ${plan.knownFlake.name} is looked at, ${durationText(plan.knownFlake.visitS)} each time.` : '';
+  return `${plan.tileCount} tiles of ${field}, about ${durationText(plan.forecastS)}, about ${bytesText(plan.diskBytes)} on disk.${known}${closeUps}${least}`;
 }
 
 function pathsText(chosen: string, paths: readonly PathPlan[]): string {

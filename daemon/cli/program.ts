@@ -8,6 +8,7 @@ import type { AddCommand, CommandContext } from './context.ts';
 import { demoCommand } from './demo.ts';
 import { describeCommand } from './describe.ts';
 import { doctorCommand } from './doctor.ts';
+import { driftCommand } from './drift.ts';
 import { homeCommand } from './home.ts';
 import { instrumentsCommand } from './instruments.ts';
 import { noticeCommand } from './notice.ts';
@@ -29,6 +30,7 @@ const commands: readonly AddCommand[] = [
   calibrateCommand,
   remountCommand,
   verifyCommand,
+  driftCommand,
   instrumentsCommand,
   doctorCommand,
   describeCommand,

@@ -1,3 +1,4 @@
+import { constancyOf, type Constancy } from '../constancy/line.ts';
 import { NightjarError, type ExitCode } from '../errors/index.ts';
 import type { RunMachine } from '../run/machine.ts';
 import type { OpenedNight } from '../run/openNight.ts';
@@ -15,6 +16,8 @@ export interface NightSummary {
   readonly cause: string;
   readonly tiles: { readonly planned: number; readonly done: number; readonly skipped: number };
   readonly flakes: readonly SummaryFlake[];
+  /** How steady the instrument is and those who judge. */
+  readonly constancy: Constancy;
 }
 
 interface SummaryFlake {
@@ -82,6 +85,7 @@ export function summaryOf(work: NightWork, opened: OpenedNight, machine: RunMach
       stageUm: [round(flake.centreUm.xUm), round(flake.centreUm.yUm)],
       chipUm: [round(chipXUm), round(chipYUm)],
     })),
+    constancy: constancyOf(work.records, opened.runId),
   };
 }
 
@@ -89,7 +93,8 @@ export function summaryOf(work: NightWork, opened: OpenedNight, machine: RunMach
 export function summaryText(work: NightWork, opened: OpenedNight): string {
   const { progress, events } = work.observatory.board.snapshot();
   const trouble = progress?.state === 'finished' ? undefined : events.findLast((event) => event.kind === 'trouble');
-  return `\n${opened.sheet.title}\n${progress?.sentence ?? ''}\n${trouble ? `${trouble.text}\n` : ''}\n${flakeTable(flaggedViews(work))}`;
+  const { line } = constancyOf(work.records, opened.runId);
+  return `\n${opened.sheet.title}\n${progress?.sentence ?? ''}\n${trouble ? `${trouble.text}\n` : ''}\n${flakeTable(flaggedViews(work))}${line === '' ? '' : `\n\n${line}`}`;
 }
 
 function round(value: number): number {

@@ -72,6 +72,21 @@ function atLeastOne(instrument: InstrumentConfig): PlacedProblem[] {
     .map((key) => ({ path: [key], message: 'must have at least one' }));
 }
 
+/** A known flake that cannot be gone to would be found out in the night only. Room for the take-up of the slack, as everywhere. */
+function knownFlakeProblems({ knownFlake, limits, stage }: InstrumentConfig): PlacedProblem[] {
+  if (!knownFlake) return [];
+  const { backlashUm } = stage;
+  const [xUm, yUm] = knownFlake.stageUm;
+  const { xMinUm, xMaxUm, yMinUm, yMaxUm, zMinUm, zMaxUm } = limits;
+  const isInReach = xUm - backlashUm >= xMinUm && xUm <= xMaxUm && yUm - backlashUm >= yMinUm && yUm <= yMaxUm;
+  const { focusUm } = knownFlake;
+  const isInFocus = focusUm === undefined || (focusUm >= zMinUm && focusUm <= zMaxUm);
+  return [
+    ...(isInReach ? [] : [{ path: ['knownFlake', 'stageUm'], message: `must lie within the limits of the stage (x ${xMinUm} to ${xMaxUm}, y ${yMinUm} to ${yMaxUm}), with ${backlashUm} um of room below for taking up the slack, not [${xUm}, ${yUm}]` }]),
+    ...(isInFocus ? [] : [{ path: ['knownFlake', 'focusUm'], message: `must lie within zMinUm to zMaxUm (${zMinUm} to ${zMaxUm}), not ${focusUm}` }]),
+  ];
+}
+
 /** What the schema of an instrument cannot say: settings that must fit one another. */
 export function instrumentProblems(instrument: InstrumentConfig): PlacedProblem[] {
   return [
@@ -81,6 +96,7 @@ export function instrumentProblems(instrument: InstrumentConfig): PlacedProblem[
     ...atLeastOne(instrument),
     ...turretProblems(instrument),
     ...matrixProblems(instrument),
+    ...knownFlakeProblems(instrument),
     ...Object.keys(instrument.opticalPaths).flatMap((name) => pathProblems(instrument, name)),
   ];
 }

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { materialIds } from '../../planner/optics/index.ts';
 import { camera, focus, lamp, lines, stage, turret } from './devices.ts';
 import { exposureMs, positive, um } from './quantities.ts';
 
@@ -47,6 +48,17 @@ const opticalPath = z.strictObject({
     .default(0),
 });
 
+const knownFlake = z.strictObject({
+  name,
+  stageUm: z.tuple([z.number(), z.number()]).describe('[x, y] in stage um, where the stage stands with the flake in the middle of the view of the first objective'),
+  material: z.enum(materialIds),
+  oxideNm: z.number().min(0).max(2000).describe('what the wafer box of the control sample says'),
+  layers: z.number().int().min(1).max(10),
+  focusUm: um('where it is usually in focus with the first objective; focus.expectedUm when left out').optional(),
+  withinUm: positive('nothing farther than this from the place is taken for it').max(500).default(60),
+  note: z.string().max(500).describe('anything that helps to find it again by hand').default(''),
+});
+
 /** The schema of `instrument.yaml`: the microscope, its limits and its optical paths. */
 export const instrumentSchema = z.strictObject({
   instrument: name.describe('what the microscope is called'),
@@ -69,6 +81,7 @@ export const instrumentSchema = z.strictObject({
     })
     .describe('how the camera\'s pixels lie on the stage; the nominal pixel is pixel pitch over magnification'),
   opticalPaths: z.record(name, opticalPath),
+  knownFlake: knownFlake.describe('a flake of a control sample that stays on the stage: every night looks at it first and last, and tells how the instrument has drifted').optional(),
   simulator: z
     .strictObject({
       seed: z.number().int().min(0),
@@ -83,4 +96,5 @@ export const instrumentSchema = z.strictObject({
 });
 
 export type InstrumentConfig = z.infer<typeof instrumentSchema>;
+export type KnownFlakeConfig = z.infer<typeof knownFlake>;
 export type OpticalPathConfig = z.infer<typeof opticalPath>;

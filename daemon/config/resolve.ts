@@ -2,11 +2,12 @@ import type { SafetyLimits } from '../../drivers/interfaces/index.ts';
 import { waveDepthOfFieldUm } from '../../planner/focus/depthOfField.ts';
 import type { CloseUpPolicy } from '../../planner/closeUps/index.ts';
 import { cameraToStage, pixelSizeUm } from '../../planner/plan/objective.ts';
+import { visitSeconds } from '../../planner/knownFlake/index.ts';
 import { measuresThickness } from '../../planner/layers/tuning.ts';
 import type { ChipToScan, LowTravel, Outline, PlanRequest, StageTiming } from '../../planner/plan/types.ts';
 import type { Matrix2, StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
-import type { InstrumentConfig } from './instrument.ts';
+import type { InstrumentConfig, KnownFlakeConfig } from './instrument.ts';
 import type { ChipSheet, RunSheet } from './runSheet.ts';
 
 /** One optical path with all that follows from its objective and the camera: what a frame taken through it is read with. */
@@ -150,6 +151,8 @@ export function lowTravelFor({ limits, focus }: InstrumentConfig): LowTravel {
 export function planRequestFor(runSheet: RunSheet, instrument: InstrumentConfig): PlanRequest {
   const path = opticalPathFor(runSheet.opticalPath, instrument);
   const { xMinUm, xMaxUm, yMinUm, yMaxUm, zMinUm, zMaxUm } = instrument.limits;
+  const focus = { rangeUm: runSheet.focus.rangeUm, depthOfFieldUm: waveDepthOfFieldUm(path.numericalAperture), takeUpUm: instrument.focus.takeUpUm };
+  const timing = timingFor(instrument, path.exposureMs, runSheet.keep.rawFrames);
   return {
     chips: runSheet.chips.map(chipToScan),
     frameWidthPx: instrument.camera.widthPx,
@@ -157,10 +160,26 @@ export function planRequestFor(runSheet: RunSheet, instrument: InstrumentConfig)
     cameraToStageUm: path.cameraToStageUm,
     overlap: runSheet.overlap,
     focusPointsPerChip: runSheet.focus.pointsPerChip,
-    focus: { rangeUm: runSheet.focus.rangeUm, depthOfFieldUm: waveDepthOfFieldUm(path.numericalAperture), takeUpUm: instrument.focus.takeUpUm },
+    focus,
     reorderChips: runSheet.chipOrder === 'fastest',
     limits: { xMinUm, xMaxUm, yMinUm, yMaxUm, zMinUm, zMaxUm },
-    timing: timingFor(instrument, path.exposureMs, runSheet.keep.rawFrames),
+    timing,
     lowTravel: lowTravelFor(instrument),
+    ...(instrument.knownFlake ? { ...knownFlakeFor(instrument.knownFlake, path, { focus, timing }) } : {}),
   };
+}
+
+/** Frames of one visit to the known flake, each measured by itself; and the time that measuring one takes on a virtual clock. */
+export const knownFlakeFrames = 3;
+export const knownFlakeReadMs = 300;
+
+/** Where the stage stands under this path for the known flake to be in the middle of the view. */
+export function knownFlakeAt({ stageUm: [xUm, yUm] }: KnownFlakeConfig, { parcentricUm }: OpticalPath): StagePoint {
+  return { xUm: xUm - parcentricUm.xUm, yUm: yUm - parcentricUm.yUm };
+}
+
+/** The scan begins where the stage stands after the first visit. */
+function knownFlakeFor(flake: KnownFlakeConfig, path: OpticalPath, plan: Pick<PlanRequest, 'focus' | 'timing'>): Pick<PlanRequest, 'knownFlake' | 'fromUm'> {
+  const atUm = knownFlakeAt(flake, path);
+  return { fromUm: atUm, knownFlake: { name: flake.name, atUm, visitS: visitSeconds(plan, knownFlakeFrames, knownFlakeReadMs / 1000) } };
 }

@@ -91,6 +91,14 @@ class Dump {
     this.lines.push(line('closeUp', { ...rest, ...pictures, ...times }));
   }
 
+  /** Visits to the known flake, and what people judged for the second time. */
+  constancy(): void {
+    for (const { takenAtMs, ...rest } of this.records.knownFlake(this.run.id)) this.lines.push(line('knownFlake', { ...rest, ...this.at(takenAtMs) }));
+    for (const { seq: _, firstSeq: __, atMs, withdrawnAtMs, first, ...rest } of this.records.secondVerdicts(this.run.id)) {
+      this.lines.push(line('secondVerdict', { ...rest, first: first.layers, ...this.at(atMs), withdrawn: withdrawnAtMs !== undefined }));
+    }
+  }
+
   files(): void {
     for (const [file, hash] of this.hashes) this.lines.push(line('file', { file: this.short(file), sha256: hash }));
   }
@@ -117,6 +125,7 @@ export function canonicalDump(records: RecordsStore, runId: string, { times = fa
   dump.results();
   dump.verdicts();
   dump.closeUps();
+  dump.constancy();
   dump.files();
   if (events) dump.story();
   return dump.text();

@@ -9,8 +9,12 @@ import { fingerprint } from './fingerprint.ts';
 import { flakeTable } from './flakeTable.ts';
 import { makeFolderNow } from './folders.ts';
 import { guarded } from './guard.ts';
+import { knownFlakeTable } from './knownFlakeTable.ts';
+import type { KnownFlakeRecords } from './knownFlakeTypes.ts';
 import { takeLock } from './lock.ts';
 import { runTable } from './runTable.ts';
+import { secondVerdictTable } from './secondVerdictTable.ts';
+import type { SecondVerdictRecords } from './secondVerdictTypes.ts';
 import { tileTable } from './tileTable.ts';
 import type { CloseUpRecord, RecordsStore, TileCommit, VerdictCommit } from './types.ts';
 import { verdictTable } from './verdictTable.ts';
@@ -53,6 +57,8 @@ interface Tables {
   readonly flakes: ReturnType<typeof flakeTable>;
   readonly verdicts: ReturnType<typeof verdictTable>;
   readonly closeUps: ReturnType<typeof closeUpTable>;
+  readonly knownFlakes: ReturnType<typeof knownFlakeTable>;
+  readonly seconds: ReturnType<typeof secondVerdictTable>;
 }
 
 /** Everything of one tile, inside a transaction. */
@@ -81,9 +87,28 @@ function writeCloseUp({ tiles, closeUps }: Tables, directory: string, runId: str
   closeUps.insert(runId, closeUp);
 }
 
+/** Visits to the known flake and second verdicts. */
+function constancyStore({ runs, knownFlakes, seconds }: Tables, atOnce: <T>(work: () => T) => T): KnownFlakeRecords & SecondVerdictRecords {
+  const ofKnown = <T>(runId: string, work: () => T): T => atOnce(() => {
+    runs.known(runId);
+    return work();
+  });
+  return {
+    putKnownFlake: (runId, visit) => ofKnown(runId, () => knownFlakes.put(runId, visit)),
+    knownFlake: (runId) => knownFlakes.ofRun(runId),
+    knownFlakeBefore: knownFlakes.before,
+    addSecondVerdict: (runId, verdict, instead) => ofKnown(runId, () => {
+      if (instead !== undefined) seconds.withdraw(runId, instead, verdict.atMs);
+      return seconds.insert(runId, verdict);
+    }),
+    withdrawSecondVerdict: (runId, seq, atMs) => ofKnown(runId, () => seconds.withdraw(runId, seq, atMs)),
+    secondVerdicts: seconds.of,
+  };
+}
+
 function store(context: RecordsContext, unlock: () => void): RecordsStore {
   const { db, directory } = context;
-  const tables: Tables = { runs: runTable(context), tiles: tileTable(context), flakes: flakeTable(context), verdicts: verdictTable(context), closeUps: closeUpTable(context) };
+  const tables: Tables = { runs: runTable(context), tiles: tileTable(context), flakes: flakeTable(context), verdicts: verdictTable(context), closeUps: closeUpTable(context), knownFlakes: knownFlakeTable(context), seconds: secondVerdictTable(context) };
   const { runs, tiles, flakes, verdicts } = tables;
   /** All or nothing, and on the disk when it returns. */
   const atOnce = <T>(work: () => T): T => guarded(directory, () => db.transaction(work).immediate());
@@ -118,6 +143,7 @@ function store(context: RecordsContext, unlock: () => void): RecordsStore {
     labels: (under, pending) => verdicts.labels(under, pending),
     commitCloseUp: (runId, closeUp) => ofKnown(runId, () => writeCloseUp(tables, directory, runId, closeUp)),
     closeUps: (runId) => tables.closeUps.ofRun(runId),
+    ...constancyStore(tables, atOnce),
     storedFiles: (runId) => tiles.files(runId),
     examine: () => examineTables(context),
     close: () => {

@@ -1,5 +1,5 @@
 /** Counts up with every change of the tables. Older records are brought up to it; those of a newer one are refused, never guessed at. */
-export const schemaVersion = 3;
+export const schemaVersion = 4;
 
 /** What people said of a terrace's layers, and the circumstances under which that calibrates a ladder. */
 const verdictSql = `
@@ -53,10 +53,49 @@ CREATE TABLE close_up (
 ) STRICT;
 `;
 
+/** Visits to the instrument's known flake, the first and the last of a night. */
+const knownFlakeSql = `
+CREATE TABLE known_flake (
+  seq INTEGER PRIMARY KEY,
+  run_id TEXT NOT NULL REFERENCES run(id),
+  moment TEXT NOT NULL,
+  name TEXT NOT NULL,
+  light TEXT NOT NULL,
+  exposure_ms REAL NOT NULL,
+  taken_at_ms REAL NOT NULL,
+  outcome TEXT NOT NULL,
+  reason TEXT,
+  offset_x_um REAL,
+  offset_y_um REAL,
+  contrast TEXT NOT NULL,
+  contrast_error TEXT NOT NULL,
+  level TEXT NOT NULL,
+  z_um REAL,
+  area_um2 REAL,
+  sharpness REAL,
+  UNIQUE (run_id, moment)
+) STRICT;
+`;
+
+/** Layer numbers that people gave to a terrace for the second time without being told. */
+const secondVerdictSql = `
+CREATE TABLE second_verdict (
+  seq INTEGER PRIMARY KEY,
+  run_id TEXT NOT NULL REFERENCES run(id),
+  first_seq INTEGER NOT NULL REFERENCES verdict(seq),
+  layers INTEGER NOT NULL,
+  source TEXT NOT NULL,
+  initials TEXT NOT NULL,
+  at_ms REAL NOT NULL,
+  withdrawn_at_ms REAL
+) STRICT;
+`;
+
 /** Statements that bring records from the version of the key to the next. */
 export const migrations: ReadonlyMap<number, string> = new Map([
   [1, `ALTER TABLE chip ADD COLUMN calibration TEXT;\n${verdictSql}`],
   [2, closeUpSql],
+  [3, `${knownFlakeSql}${secondVerdictSql}`],
 ]);
 
 /**
@@ -157,4 +196,4 @@ CREATE TABLE event (
   text TEXT NOT NULL
 ) STRICT;
 CREATE INDEX event_of_run ON event(run_id, seq);
-${verdictSql}${closeUpSql}`;
+${verdictSql}${closeUpSql}${knownFlakeSql}${secondVerdictSql}`;

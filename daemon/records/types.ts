@@ -6,11 +6,15 @@ import type { Examination } from './check/examination.ts';
 import type { ChipRecord } from './chipTypes.ts';
 import type { CloseUpRecords } from './closeUpTypes.ts';
 import type { StoredFile } from './fileTypes.ts';
+import type { KnownFlakeRecords } from './knownFlakeTypes.ts';
+import type { SecondVerdictRecords } from './secondVerdictTypes.ts';
 import type { VerdictRecords } from './verdictTypes.ts';
 
 export type { CalibrationRecord, ChipRecord } from './chipTypes.ts';
 export type { CloseUpPicture, CloseUpRecord, CloseUpTerrace } from './closeUpTypes.ts';
 export type { StoredFile };
+export type { KnownFlakeVisit, VisitMoment } from './knownFlakeTypes.ts';
+export type { NewSecondVerdict, SecondVerdict } from './secondVerdictTypes.ts';
 export type { Circumstances, NewVerdict, VerdictCommit, VerdictRecord } from './verdictTypes.ts';
 
 export type RunState = 'preflight' | 'scanning' | 'waiting' | 'paused' | 'recovering' | 'parked' | 'finished' | 'failed';
@@ -75,7 +79,7 @@ export interface TileCommit {
 }
 
 /** The records of one data folder. Every write is durable when the call returns (WAL, synchronous=FULL). */
-export interface Records extends VerdictRecords, CloseUpRecords {
+export interface Records extends VerdictRecords, CloseUpRecords, KnownFlakeRecords, SecondVerdictRecords {
   readonly directory: string;
   beginRun(run: RunRecord): void;
   latestRun(): RunRecord | undefined;

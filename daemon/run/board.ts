@@ -2,7 +2,7 @@ import type { Flake } from '../../planner/flakes/types.ts';
 import { containsPoint } from '../../planner/geometry/polygon.ts';
 import type { CalibrationRecord, RunState, VerdictRecord } from '../records/types.ts';
 import type { FeedMessage, NightFeed, NightSnapshot } from '../server/feed.ts';
-import type { ChipView, EventView, FlakeView, ProgressView, RunView, TileView } from '../server/messages.ts';
+import type { ChipView, EventView, FlakeView, ProgressView, RunView, TileView, VerdictView } from '../server/messages.ts';
 import { verdictViews } from './verdictViews.ts';
 
 /** Events kept for a page that opens late; the records hold them all. */
@@ -22,6 +22,8 @@ export class NightBoard implements NightFeed {
   private events: EventView[] = [];
   /** What people said and did not take back. */
   private verdicts: readonly VerdictRecord[] = [];
+  /** Shown in place of what people said, by flake: while one is judged again. */
+  private readonly instead = new Map<string, readonly VerdictView[]>();
   private readonly listeners = new Set<(message: FeedMessage) => void>();
 
   snapshot(): NightSnapshot {
@@ -39,6 +41,7 @@ export class NightBoard implements NightFeed {
     this.tiles.clear();
     this.flakes.clear();
     this.verdicts = [];
+    this.instead.clear();
     for (const tile of tiles) this.tiles.set(tile.index, tile);
     for (const flake of flakes) this.flakes.set(flake.flake.id, flake);
     this.flaggedCount = countFlagged(this.flakes.values());
@@ -77,6 +80,19 @@ export class NightBoard implements NightFeed {
     this.verdicts = verdicts.filter((verdict) => verdict.withdrawnAtMs === undefined);
     const views = [...this.flakes.values()];
     this.setFlakes(views.filter((view) => view.verdicts !== undefined || this.verdictsOn(view.flake).length > 0), []);
+  }
+
+  /** Shows other verdicts of a flake than were given, or none, to all; undefined shows those that were. Told even where nothing changes. */
+  showInstead(flakeId: string, verdicts: readonly VerdictView[] | undefined): void {
+    if (verdicts) this.instead.set(flakeId, verdicts);
+    else this.instead.delete(flakeId);
+    const view = this.flakes.get(flakeId);
+    if (view) this.setFlakes([view], []);
+  }
+
+  /** One line of how steady instrument and people are; empty where there is nothing to tell. */
+  setConstancy(line: string): void {
+    if (this.run && (this.run.constancy ?? '') !== line) this.setRun({ ...this.run, constancy: line });
   }
 
   /** The verdicts in force on a flake: given to it, or to one that has been merged into it since. */
@@ -160,7 +176,7 @@ export class NightBoard implements NightFeed {
 
   private withVerdicts(view: FlakeView): FlakeView {
     const { verdicts: _, ...plain } = view;
-    const verdicts = verdictViews(view.flake, this.verdictsOn(view.flake));
+    const verdicts = this.instead.get(view.flake.id) ?? verdictViews(view.flake, this.verdictsOn(view.flake));
     return verdicts.length > 0 ? { ...plain, verdicts } : plain;
   }
 

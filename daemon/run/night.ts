@@ -60,7 +60,7 @@ export class Night {
     const again = closeUpContext(context);
     const closeUps = again && new CloseUps(again, chips, (closeUp) => this.reporter.closeUp(closeUp));
     const activities = new NightActivities(context, chips, pipeline, this.reporter, (event) => this.executor.send(event), todo, closeUps);
-    this.executor = new RunExecutor(newRun(todo, closeUps !== undefined), activities, watchdog);
+    this.executor = new RunExecutor(newRun(todo, closeUps !== undefined || context.config.knownFlake !== undefined), activities, watchdog);
     this.reporter.begin(this.executor.state);
   }
 

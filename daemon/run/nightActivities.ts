@@ -4,6 +4,7 @@ import type { Tile } from '../../planner/plan/types.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 import type { CloseUps } from '../closeUps/pass.ts';
 import { NightjarError } from '../errors/index.ts';
+import { KnownFlakeVisits } from '../knownFlake/visits.ts';
 import type { FramePipeline } from '../pipeline/framePipeline.ts';
 import type { TileItem, TileResult } from '../pipeline/tileWork.ts';
 import type { ChipStates } from './chipStates.ts';
@@ -36,6 +37,7 @@ export class NightActivities implements Activities {
   private readonly keeper: FocusKeeper;
   private readonly inFocus: FocusedTiles;
   private readonly closeUps: CloseUps | undefined;
+  private readonly knownFlake: KnownFlakeVisits | undefined;
   /** Close-ups have begun: from then on the instrument is on their optical path. */
   private isOnCloseUps = false;
 
@@ -46,6 +48,7 @@ export class NightActivities implements Activities {
     this.reporter = reporter;
     this.send = send;
     this.closeUps = closeUps;
+    this.knownFlake = knownFlakeOf(context, chips, reporter);
     this.tiles = new Map(context.plan.chips.flatMap((chip) => chip.tiles.map((tile) => [tile.index, tile] as const)));
     // The tile that comes after one, on the same chip.
     const next = new Map(todo.slice(1).flatMap(({ tile, chip }, i) => (todo[i]?.chip === chip ? [[todo[i].tile, tile] as const] : [])));
@@ -72,6 +75,7 @@ export class NightActivities implements Activities {
   async mapFocus(name: string, signal: AbortSignal): Promise<void> {
     const chip = this.chips.chip(name);
     await this.inFocus.rest();
+    await this.knownFlake?.visit('first', signal);
     const listener = {
       point: (done: number, of: number) => this.reporter.focusing(name, done, of),
       frame: (frame: CameraFrame, atUm: StagePoint) => this.flats.add(name, frame, atUm),
@@ -105,11 +109,12 @@ export class NightActivities implements Activities {
     }
   }
 
-  /** Waits for the last tiles: what is looked at again depends on all of them. */
+  /** Waits for the last tiles: what is looked at again depends on all of them. Before that the known flake is gone to once more. */
   async chooseCloseUps(signal: AbortSignal): Promise<readonly string[]> {
     const { closeUps } = this;
-    if (!closeUps) return [];
     await this.drain();
+    await this.knownFlake?.visit('last', signal);
+    if (!closeUps) return [];
     this.isOnCloseUps = true;
     const choice = await closeUps.choose(signal);
     this.reporter.closeUpsChosen(choice);
@@ -176,6 +181,13 @@ export class NightActivities implements Activities {
     if (!tile) throw new NightjarError('internal', { reason: `the plan has no tile ${index}` });
     return tile;
   }
+}
+
+/** Undefined where the instrument has none. */
+function knownFlakeOf(context: NightContext, chips: ChipStates, reporter: Reporter): KnownFlakeVisits | undefined {
+  const { knownFlake } = context.config;
+  const [chip] = context.plan.chips;
+  return knownFlake && chip && new KnownFlakeVisits(context, knownFlake, () => chips.optics(chip.name), (sentence) => reporter.knownFlake(sentence));
 }
 
 /** Whether what is wanted of this chip's flakes is read from how bright they are. */

@@ -18,6 +18,8 @@ import { hasEnded, type RunMachine } from './machine.ts';
 import { Night, showRecorded } from './night.ts';
 import { configureCamera } from './prepare.ts';
 import type { OpenedNight } from './openNight.ts';
+import { constancyOf } from '../constancy/line.ts';
+import { SecondJudging } from '../secondJudging/judging.ts';
 import { recalibrateHere, type Recalibrate } from './recalibration.ts';
 import { VerdictDesk } from './verdictDesk.ts';
 
@@ -48,6 +50,7 @@ export class Observatory implements NightControls, NightPictures {
   private context: NightContext | undefined;
   private night: Night | undefined;
   private desk: VerdictDesk | undefined;
+  private judging: SecondJudging | undefined;
   private liveView: LiveView | undefined;
   private livePicture: { readonly bytes: Uint8Array; readonly type: string } | undefined;
   private liveCount = 0;
@@ -71,6 +74,7 @@ export class Observatory implements NightControls, NightPictures {
     } finally {
       this.parts.instrument.setPace('real');
       await this.catchUp();
+      this.showConstancy(this.context);
     }
   }
 
@@ -133,11 +137,26 @@ export class Observatory implements NightControls, NightPictures {
   }
 
   async giveVerdict(verdict: GivenVerdict): Promise<void> {
-    return this.atDesk().give(verdict);
+    const { judging } = this;
+    if (judging?.give(verdict)) return;
+    try {
+      await this.atDesk().give(verdict);
+    } finally {
+      judging?.settled(verdict.flakeId);
+    }
   }
 
   async withdrawVerdict(flakeId: string, terrace: number): Promise<void> {
-    return this.atDesk().withdraw(flakeId, terrace);
+    if (!this.judging?.withdraw(flakeId, terrace)) return this.atDesk().withdraw(flakeId, terrace);
+  }
+
+  async nextToJudge(initials: string): Promise<string | undefined> {
+    const { judging, context } = this;
+    if (!judging || !context) throw new NightjarError('noRun', {});
+    const flakeId = judging.next(initials);
+    // At the end only: else it would give away which flakes came twice.
+    if (flakeId === undefined) this.showConstancy(context);
+    return Promise.resolve(flakeId);
   }
 
   file(name: string): string | undefined {
@@ -177,7 +196,13 @@ export class Observatory implements NightControls, NightPictures {
   private openDesk(context: NightContext): void {
     const { board } = this;
     this.desk = new VerdictDesk({ context, board, clock: this.parts.waitingClock, recalibrate: this.parts.recalibrate ?? recalibrateHere, mayReread: (chip) => this.isRead(chip) });
+    this.judging = new SecondJudging({ records: context.records, runId: context.runId, board, clock: this.parts.waitingClock });
     board.setVerdicts(context.records.verdicts(context.runId));
+    this.showConstancy(context);
+  }
+
+  private showConstancy({ records, runId }: NightContext): void {
+    this.board.setConstancy(constancyOf(records, runId).line);
   }
 
   /** Counts the layer numbers that came too late for a reading. On a full disk a night is still a night: it is told and left. */

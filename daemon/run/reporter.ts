@@ -104,6 +104,10 @@ export class Reporter {
     this.progress();
   }
 
+  knownFlake(text: string): void {
+    this.event('knownFlake', text);
+  }
+
   closeUpsChosen(choice: CloseUpChoice): void {
     this.event('closeUp', choiceSentence(choice));
     this.progress();

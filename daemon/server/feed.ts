@@ -33,6 +33,8 @@ export interface NightControls {
   /** Resolves when the verdict and all that is read otherwise because of it is in the records. */
   giveVerdict(verdict: GivenVerdict): Promise<void>;
   withdrawVerdict(flakeId: string, terrace: number): Promise<void>;
+  /** Resolves with the flake that this person is to judge next; undefined when none is left. */
+  nextToJudge(initials: string): Promise<string | undefined>;
 }
 
 /** Files and live pictures that the page may ask for, by name; undefined when there is no such thing. Names come from outside: check them. */

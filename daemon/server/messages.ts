@@ -126,6 +126,8 @@ export interface RunView {
   /** What each ladder was fitted to and where it settled, by chip name. */
   readonly calibrations: Readonly<Record<string, CalibrationView>>;
   readonly light: LightView;
+  /** How steady the instrument is and those who judge, in one line; left out or empty where there is nothing to tell. */
+  readonly constancy?: string;
 }
 
 /** Daemon to browser. `seq` counts by one; a gap means that a snapshot must be asked for. */
@@ -138,13 +140,15 @@ export type ServerMessage = { readonly seq: number } & (
   | { readonly type: 'event'; readonly event: EventView }
   | { readonly type: 'live'; readonly picture: string; readonly centreUm: StagePoint; readonly zUm: number; readonly atMs: number; readonly flakeId?: string }
   | { readonly type: 'refused'; readonly request: string; readonly code: string; readonly sentence: string }
-  | { readonly type: 'answer'; readonly request: string }
+  /** `flakeId` only in answer to `nextToJudge`, and not there either when no flake is left. */
+  | { readonly type: 'answer'; readonly request: string; readonly flakeId?: string }
 );
 
 const labelSource = z.enum(['raman', 'afm', 'blindEye', 'shownEye']) satisfies z.ZodType<LabelSource>;
 const flakeId = z.string().min(1).max(80);
 const terrace = z.number().int().min(0).max(999);
 const requestId = z.string().min(1).max(40);
+const initials = z.string().trim().min(1).max(8);
 
 /** Browser to daemon, checked by this schema before anything else looks at it. */
 export const clientMessageSchema = z.discriminatedUnion('type', [
@@ -164,10 +168,12 @@ export const clientMessageSchema = z.discriminatedUnion('type', [
     terrace,
     layers: z.number().int().min(1).max(10),
     source: labelSource,
-    initials: z.string().trim().min(1).max(8),
+    initials,
     note: z.string().trim().min(1).max(500).exactOptional(),
   }),
   /** Takes a person's layer number back. */
   z.strictObject({ type: z.literal('withdrawVerdict'), request: requestId, flakeId, terrace }),
+  /** Which flake this person is to judge next; the answer names it, and does not say whether it was judged before. */
+  z.strictObject({ type: z.literal('nextToJudge'), request: requestId, initials }),
 ]);
 export type ClientMessage = z.infer<typeof clientMessageSchema>;

@@ -39,7 +39,17 @@ export function parseClientMessage(text: string): Parsed {
   return { ok: false, request, reason: first ? `${first.path.join('.') || 'message'}: ${first.message}` : 'it does not fit the schema' };
 }
 
-async function carryOut(message: ClientMessage, { link, controls }: RequestsContext): Promise<void> {
+/** Resolves with what the answer carries beside the request. */
+async function carryOut(message: ClientMessage, context: RequestsContext): Promise<{ readonly flakeId?: string }> {
+  if (message.type !== 'nextToJudge') {
+    await carryOutPlain(message, context);
+    return {};
+  }
+  const flakeId = await context.controls.nextToJudge(message.initials);
+  return flakeId === undefined ? {} : { flakeId };
+}
+
+async function carryOutPlain(message: Exclude<ClientMessage, { type: 'nextToJudge' }>, { link, controls }: RequestsContext): Promise<void> {
   switch (message.type) {
     case 'snapshot':
       link.sendSnapshot();
@@ -91,8 +101,8 @@ export class BrowserRequests {
     }
     this.waiting += 1;
     try {
-      await carryOut(parsed.message, this.context);
-      this.context.link.answer(encode({ type: 'answer', request }));
+      const more = await carryOut(parsed.message, this.context);
+      this.context.link.answer(encode({ type: 'answer', request, ...more }));
     } catch (error) {
       this.refuse(request, error);
     } finally {

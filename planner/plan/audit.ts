@@ -2,10 +2,10 @@ import { boundingBox } from '../geometry/polygon.ts';
 import type { PlannedChip, PlanLimits, PlanRefusal } from './types.ts';
 
 /**
- * Holds every place that the stage will go to against its limits: tile centres, focus points, and the overshoot of the backlash take-up,
+ * Holds every place that the stage will go to against its limits: tile centres, focus points, a known flake, and the overshoot of the backlash take-up,
  * which may be needed at any of them (a resumed run can come from any side). One refusal per chip and limit, with the worst excess.
  */
-export function auditPlan(chips: readonly PlannedChip[], limits: PlanLimits, backlashUm: number): readonly PlanRefusal[] {
+export function auditPlan(chips: readonly Pick<PlannedChip, 'name' | 'focusPointsUm' | 'tiles'>[], limits: PlanLimits, backlashUm: number): readonly PlanRefusal[] {
   return chips.flatMap((chip) => {
     const places = [...chip.focusPointsUm, ...chip.tiles.map((tile) => tile.centreUm)];
     if (places.length === 0) return [];

@@ -1,6 +1,7 @@
 import { inset } from '../geometry/inset.ts';
 import { areaUm2 } from '../geometry/polygon.ts';
 import type { Polygon } from '../geometry/polygon.ts';
+import { knownFlakeWays } from '../knownFlake/seconds.ts';
 import type { StagePoint } from '../units/index.ts';
 import { auditPlan } from './audit.ts';
 import { boundSeconds } from './bound.ts';
@@ -47,7 +48,9 @@ export function planScan(request: PlanRequest): PlanResult {
   if (expected > MAX_TILES) return { ok: false, refusals: [...refusals, { code: 'tooManyTiles', tiles: expected, max: MAX_TILES }] };
   const chips = planChips(sound, request);
   refusals.push(...chips.filter(({ tiles }) => tiles.length === 0).map(({ name }): PlanRefusal => ({ code: 'allSkipped', chip: name })));
-  refusals.push(...auditPlan(chips, request.limits, request.timing.backlashUm));
+  const { knownFlake } = request;
+  const also = knownFlake ? [{ name: knownFlake.name, focusPointsUm: [knownFlake.atUm], tiles: [] }] : [];
+  refusals.push(...auditPlan([...chips, ...also], request.limits, request.timing.backlashUm));
   return refusals.length > 0 ? { ok: false, refusals } : { ok: true, plan: finishPlan(chips, request) };
 }
 
@@ -62,14 +65,17 @@ function fieldOf(request: PlanRequest): { readonly widthUm: number; readonly hei
 function finishPlan(chips: readonly PlannedChip[], request: PlanRequest): ScanPlan {
   const field = fieldOf(request);
   const { seconds, bytes } = forecast(chips, request);
+  const { knownFlake } = request;
+  const visitsS = knownFlake ? 2 * knownFlake.visitS + knownFlakeWays(knownFlake.atUm, chips, request) : 0;
   return {
     chips,
     tileCount: chips.reduce((sum, chip) => sum + chip.tiles.length, 0),
-    forecastS: seconds,
+    forecastS: seconds + visitsS,
     boundS: boundSeconds(chips, Math.min(field.widthUm, field.heightUm), request.timing, request.focus),
     diskBytes: bytes,
     fieldWidthUm: field.widthUm,
     fieldHeightUm: field.heightUm,
+    ...(knownFlake ? { knownFlake } : {}),
   };
 }
 

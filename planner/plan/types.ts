@@ -61,6 +61,14 @@ export interface FocusPlan {
   readonly takeUpUm: number;
 }
 
+/** A flake of a control sample that every night goes to. */
+export interface KnownFlakePlace {
+  readonly name: string;
+  readonly atUm: StagePoint;
+  /** What one visit takes once the stage is there. */
+  readonly visitS: number;
+}
+
 export interface PlanRequest {
   readonly chips: readonly ChipToScan[];
   readonly frameWidthPx: number;
@@ -76,6 +84,8 @@ export interface PlanRequest {
   readonly reorderChips?: boolean;
   /** Where the stage stands before, if that is known: for the forecast and the order of chips. */
   readonly fromUm?: StagePoint;
+  /** Gone to before the first chip and after the last tile; see planner/knownFlake. */
+  readonly knownFlake?: KnownFlakePlace;
   /** Where known, the forecast counts raising and lowering the objective on long ways. */
   readonly lowTravel?: LowTravel;
 }
@@ -122,6 +132,8 @@ export interface ScanPlan {
   readonly diskBytes: number;
   /** What comes after the last tile, where the run sheet asks for it: the time that close-ups may take, and about how many fit into it. */
   readonly closeUps?: { readonly budgetS: number; readonly about: number };
+  /** Gone to before the first chip and after the last tile, where the instrument has one; counted in `forecastS`. */
+  readonly knownFlake?: KnownFlakePlace;
   readonly fieldWidthUm: number;
   readonly fieldHeightUm: number;
 }

@@ -12,8 +12,11 @@ export interface SimulatedLamp {
 const WANDER = 0.006;
 const WANDER_PERIOD_MS = 2_220_000;
 
-/** A lamp whose light wanders a little. */
-export function createSimulatedLamp(clock: Clock, seed: number, faults: Faults): SimulatedLamp {
+/**
+ * A lamp whose light wanders a little.
+ * @param share of the light that it gave when it was new
+ */
+export function createSimulatedLamp(clock: Clock, seed: number, faults: Faults, share = 1): SimulatedLamp {
   const phase = randomStream(seed, 'lamp', 'phase').between(0, 2 * Math.PI);
   const startMs = clock.now();
   let set = 0;
@@ -39,5 +42,5 @@ export function createSimulatedLamp(clock: Clock, seed: number, faults: Faults):
   const wander = () => 1 + WANDER * Math.sin(phase + (2 * Math.PI * (clock.now() - startMs)) / WANDER_PERIOD_MS);
   /** What a fading lamp still gives, as a share. */
   const left = () => (faults.isOn('fadeLamp') ? Math.max(0, 1 - faults.ageMs('fadeLamp') / faults.amount('fadeLamp')) : 1);
-  return { lamp, trueIntensity: () => (faults.isOn('loseLamp') ? 0 : set * wander() * left()) };
+  return { lamp, trueIntensity: () => (faults.isOn('loseLamp') ? 0 : share * set * wander() * left()) };
 }

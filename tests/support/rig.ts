@@ -5,7 +5,7 @@ import { patienceFor } from '../../daemon/instrument/patienceFor.ts';
 import type { Clock } from '../../drivers/interfaces/index.ts';
 import { pixelSizeUm } from '../../planner/plan/objective.ts';
 import { guardInstrument } from '../../drivers/safety/gate.ts';
-import { createSimulatedMicroscope, paceBy, VirtualClock, type Faults } from '../../simulators/index.ts';
+import { createSimulatedMicroscope, paceBy, VirtualClock, type Faults, type SimulatedMicroscopeOptions } from '../../simulators/index.ts';
 import { logMoves, type Command } from './moveLog.ts';
 import { trayNamed } from '../simulators/smallMicroscope.ts';
 
@@ -28,13 +28,15 @@ export interface RigOptions {
   readonly realClock: Clock;
   /** Workers are not tied to the instrument's clock. */
   readonly untied?: boolean;
+  /** What is otherwise at this microscope than its instrument file says: an older lamp, a sample that was pushed. */
+  readonly change?: Partial<SimulatedMicroscopeOptions>;
 }
 
 /**
  * The simulated microscope of a tiny night, as `openInstrument` opens it, with its faults within reach and a log between the gate and
  * the devices. Frames are rendered in this thread.
  */
-export function openRig(config: InstrumentConfig, { startMs, realClock, untied = false }: RigOptions): Rig {
+export function openRig(config: InstrumentConfig, { startMs, realClock, untied = false, change }: RigOptions): Rig {
   const { limits, stage, focus, camera, lamp } = config;
   const microscope = createSimulatedMicroscope({
     seed: config.simulator?.seed ?? 0,
@@ -51,6 +53,7 @@ export function openRig(config: InstrumentConfig, { startMs, realClock, untied =
     focus: { zMinUm: limits.zMinUm, zMaxUm: limits.zMaxUm, startAtUm: limits.zMaxUm, speedUmPerS: focus.speedUmPerS },
     startMs,
     ...(untied ? { clock: new UntiedClock({ startMs }) } : {}),
+    ...change,
   });
   const log = logMoves(microscope.instrument);
   const instrument = guardInstrument(log.instrument, limits, patienceFor(config));

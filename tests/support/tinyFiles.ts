@@ -68,6 +68,12 @@ export const withCloseUps: TinyChange = (instrument, sheet) => {
   Object.assign(sheet, { closeUps: { opticalPath: 'closeUp', budgetMin: 1 } });
 };
 
+/** The control sample of the tray `watched`, which every night looks at first and last. */
+export const withKnownFlake: TinyChange = (instrument) => {
+  instrument.simulator.tray = 'watched';
+  Object.assign(instrument, { knownFlake: { name: 'W-1', stageUm: [21_370, 20_520], material: 'graphene', oxideNm: 290, layers: 2, note: 'glued, upper left of the tray' } });
+};
+
 /** Both texts of a tiny night, changed as wished. */
 export function tinyTexts(change: TinyChange = () => undefined): { readonly instrumentText: string; readonly runSheetText: string } {
   const [instrument, sheet] = [tinyInstrument(), tinySheet()];

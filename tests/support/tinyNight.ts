@@ -13,7 +13,7 @@ import { beginNight, nightToResume, type NightFiles, type OpenedNight } from '..
 import type { OpenInstrument } from '../../daemon/instrument/open.ts';
 import { inlinePool } from './inlinePool.ts';
 import { instantClock } from './instantClock.ts';
-import { openRig, type Rig } from './rig.ts';
+import { openRig, type Rig, type RigOptions } from './rig.ts';
 import { standingClock } from './standingClock.ts';
 import { tinyFiles } from './tinyFiles.ts';
 
@@ -40,6 +40,8 @@ export interface TinyNightOptions {
   readonly startMs?: number;
   /** On a rig: workers are not tied to the instrument's clock, as with a real one. */
   readonly untied?: boolean;
+  /** On a rig: what is otherwise than the instrument file says. */
+  readonly change?: NonNullable<RigOptions['change']>;
 }
 
 /** A night that is ready to be run, with everything a test may want to look at. */
@@ -75,7 +77,7 @@ export class TinyNights {
   /** A night whose faults can be switched on and whose commands are written down. */
   makeOnRig(options: TinyNightOptions = {}): TinyNight<Rig> {
     const files = options.files ?? tinyFiles();
-    return this.assemble(options, files, openRig(files.config, { realClock: instantClock(startMs), startMs: options.startMs ?? startMs, ...(options.untied ? { untied: true } : {}) }));
+    return this.assemble(options, files, openRig(files.config, { realClock: instantClock(startMs), startMs: options.startMs ?? startMs, ...(options.untied ? { untied: true } : {}), ...(options.change ? { change: options.change } : {}) }));
   }
 
   async clear(): Promise<void> {

@@ -27,6 +27,8 @@ export interface FakeNightOptions {
 /** An invented night that goes on one tile at a time, when it is told to. */
 export class FakeNight {
   readonly calls: string[] = [];
+  /** A judged flake that is offered next, as if it were new; null: nothing is left to offer. */
+  again: string | null | undefined;
   private readonly folder: string;
   private readonly random: () => number;
   private readonly scene: FakeScene;
@@ -69,6 +71,10 @@ export class FakeNight {
       const call = this.flakes.get(flakeId)?.flake.terraces[terrace]?.call;
       if (!call) throw new NightjarError('noSuchFlake', { flakeId });
       this.said(flakeId, terrace, { terrace, layers, source, initials, atMs: this.clockMs(), predictedLayers: call.layers, predictedProbability: call.probability });
+    },
+    nextToJudge: async (initials) => {
+      this.calls.push(`nextToJudge ${initials}`);
+      return this.offer();
     },
     withdrawVerdict: async (flakeId, terrace) => {
       this.calls.push(`withdrawVerdict ${flakeId} ${terrace}`);
@@ -123,6 +129,19 @@ export class FakeNight {
     this.tiles[index] = { ...tile, fault: 'noSubstrate', reason: 'no bare oxide can be seen' };
     this.tell({ type: 'tile', tile: this.tiles[index] });
     this.tell({ type: 'progress', progress: this.progress() });
+  }
+
+  /** The best flagged flake that nobody has judged; where `again` is named, that one first, its verdict taken from sight as the daemon does. */
+  private offer(): string | undefined {
+    const open = [...this.flakes.values()].filter(({ flake, verdicts }) => flake.verdict === 'flagged' && verdicts === undefined).sort((a, b) => b.flake.rank - a.flake.rank);
+    const id = this.again === null ? undefined : (this.again ?? open[0]?.flake.id);
+    const view = id === undefined ? undefined : this.flakes.get(id);
+    if (!view) return undefined;
+    this.again = undefined;
+    const { verdicts: _, ...plain } = view;
+    this.flakes.set(view.flake.id, plain);
+    this.tell({ type: 'flakes', changed: [plain], removed: [] });
+    return view.flake.id;
   }
 
   private said(flakeId: string, terrace: number, verdict?: VerdictView): void {

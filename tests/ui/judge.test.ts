@@ -155,3 +155,53 @@ describe('what else is known', () => {
     expect(errors).toEqual([]);
   });
 });
+
+describe('judging what the daemon offers', () => {
+  const giveOffered = async (key: string, layers: string): Promise<string> => {
+    await page.keyboard.press('u');
+    await judge().getByText('Prediction hidden.').waitFor();
+    const id = await chosenId();
+    await expect.poll(() => page.evaluate(() => document.activeElement?.getAttribute('aria-label'))).toMatch(/^Give /);
+    await page.keyboard.press(key);
+    await judge().getByText(new RegExp(`^m\\.o\\.: ${layers} \\(eye`)).waitFor();
+    return id;
+  };
+
+  it('takes U and a digit each, best first, with nothing predicted anywhere on the page', async () => {
+    const first = await giveOffered('2', '2 layers');
+    expect(new Set(await rows().locator('.swatch').allTextContents())).toEqual(new Set(['?']));
+    expect(await page.locator('.flake-panel svg .tick').count()).toBe(0);
+    const second = await giveOffered('1', '1 layer');
+    expect(second).not.toBe(first);
+    expect(served.night.calls).toEqual(['nextToJudge m.o.', `giveVerdict ${first} 0 2 shownEye m.o.`, 'nextToJudge m.o.', `giveVerdict ${second} 0 1 shownEye m.o.`]);
+    // By an eye that was shown them: the list had their numbers before. Chosen by hand, a flake is shown as ever.
+    await page.keyboard.press('n');
+    await page.getByRole('heading', { name: 'Prediction hidden' }).waitFor({ state: 'detached' });
+    expect(errors).toEqual([]);
+  });
+
+  it('shows one that was judged before as if it were new: no number of anybody, in panel, list or events', async () => {
+    const first = await giveOffered('2', '2 layers');
+    await page.locator(`[data-flake="${first}"]`).getByText('judged 2').waitFor();
+    await giveOffered('3', '3 layers');
+    served.night.again = first;
+    await page.keyboard.press('u');
+    await page.locator(`[data-flake="${first}"][aria-selected=true]`).waitFor();
+    await judge().getByText('You saw that: by eye it counts little.').waitFor();
+    expect(await page.locator(`[data-flake="${first}"]`).getByText('judged').count()).toBe(0);
+    expect(await page.locator('.judge button[aria-pressed=true]').allTextContents()).toEqual(['Eye']);
+    expect(new Set(await page.locator('.flake-panel .given').allTextContents())).toEqual(new Set(['–']));
+    expect(await page.locator('.flake-panel').getByText('m.o.').count()).toBe(0);
+    await page.keyboard.press('2');
+    await judge().getByText(/^m\.o\.: 2 layers/).waitFor();
+    expect(errors).toEqual([]);
+  });
+
+  it('says when no flake is left, and shows predictions again', async () => {
+    served.night.again = null;
+    await page.keyboard.press('u');
+    await page.getByText('Every flagged flake is judged.').waitFor();
+    await page.keyboard.press('n');
+    expect(await page.getByRole('heading', { name: 'Prediction hidden' }).count()).toBe(0);
+  });
+});

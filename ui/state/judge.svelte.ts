@@ -7,16 +7,31 @@ import { keepInitials, keepShown, keepVeil, readInitials, readShown, readVeil } 
 /** How this person judges: by what, under which initials, with predictions hidden or not, and which terrace of the chosen flake. */
 export class JudgeState {
   means: Means = $state('eye');
+  /** Flakes are judged one after the other as the daemon offers them: nothing on the page says what is predicted, nor what was said last. */
+  isOffered = $state(false);
+  /** Counts the flakes offered, so that the page knows of each new one. */
+  offers = $state(0);
+  /** The last question was answered with none. */
+  isAllJudged = $state(false);
+  private wish = $state(readVeil());
   /** Predictions are hidden everywhere on the page. */
-  veiled = $state(readVeil());
+  veiled: boolean = $derived(this.wish || this.isOffered);
   initials = $state(readInitials());
   terrace = $state(0);
   private shown = new ShownFlakes([], () => undefined);
   private runId: string | undefined;
 
   switchVeil(): void {
-    this.veiled = !this.veiled;
-    keepVeil(this.veiled);
+    this.wish = !this.veiled;
+    this.isOffered = false;
+    keepVeil(this.wish);
+  }
+
+  /** The daemon is asked for a flake, which is judged by eye. */
+  beginOffered(): void {
+    this.means = 'eye';
+    this.isOffered = true;
+    this.isAllJudged = false;
   }
 
   setInitials(initials: string): void {

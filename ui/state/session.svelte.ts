@@ -53,6 +53,8 @@ export class Session {
   private latest: NightView = EMPTY_NIGHT;
   private isDrawing = false;
   private count = 0;
+  /** The request for a flake to judge that waits for its answer. */
+  private offerAsked: string | null = null;
   /** The flake that this page last asked to be taken to. */
   private goingTo: string | null = null;
   private readonly connection = connect({
@@ -68,6 +70,11 @@ export class Session {
 
   choose(id: string | null): void {
     if (id === this.chosenId) return;
+    this.judge.isOffered = false;
+    this.show(id);
+  }
+
+  private show(id: string | null): void {
     if (this.showLive) this.leaveLive();
     this.following = false;
     this.chosenId = id;
@@ -87,6 +94,15 @@ export class Session {
     if (!flake || !flake.terraces[this.judge.terrace] || !initials) return;
     this.giving = { flakeId: flake.id, terrace: this.judge.terrace, layers };
     this.ask({ type: 'giveVerdict', flakeId: flake.id, terrace: this.judge.terrace, layers, source: this.judge.sourceFor(flake), initials });
+  }
+
+  /** Asks for the next flake to judge. Hidden before it comes: nobody is to see a prediction first. */
+  judgeNext(): void {
+    const initials = this.judge.initials || this.run?.operator.slice(0, 8);
+    if (!initials || this.isLost) return;
+    this.judge.beginOffered();
+    if (this.filter !== 'rejected') this.filter = 'all';
+    this.offerAsked = this.ask({ type: 'nextToJudge', initials }) ?? null;
   }
 
   /** Takes the number of the chosen terrace back. */
@@ -143,13 +159,15 @@ export class Session {
     return Math.max(0, flake?.terraces.findIndex((terrace) => terrace.call.layers === flake.layers && terrace.inscribedUm === flake.usableUm) ?? 0);
   }
 
-  private ask(what: Asked): void {
+  /** The request's name, where it could be sent. */
+  private ask(what: Asked): string | undefined {
     this.count += 1;
     const request = `r${this.count}`;
     const message: ClientMessage = { ...what, request };
-    if (!this.connection.send(message)) return;
+    if (!this.connection.send(message)) return undefined;
     const place = PLACE_OF[what.type];
     if (place) this.requests = asked(this.requests, request, place);
+    return request;
   }
 
   private take(message: ServerMessage): void {
@@ -159,7 +177,20 @@ export class Session {
     if (!isWaiting(this.requests, 'judge')) this.giving = null;
     if (this.latest.gap && !hadGap) this.ask({ type: 'snapshot' });
     if (message.type === 'live') this.tookLive(message);
+    if (message.type === 'answer' && message.request === this.offerAsked) this.tookOffer(message.flakeId);
     this.draw();
+  }
+
+  /** A flake to judge, or none that is left. */
+  private tookOffer(flakeId: string | undefined): void {
+    this.offerAsked = null;
+    if (flakeId === undefined) {
+      this.judge.isOffered = false;
+      this.judge.isAllJudged = true;
+      return;
+    }
+    if (flakeId !== this.chosenId) this.show(flakeId);
+    this.judge.offers += 1;
   }
 
   /** A live picture is shown where it was asked for; when another flake has been chosen meanwhile, it is no longer wanted. */
@@ -192,6 +223,7 @@ export class Session {
     this.latest = { ...this.latest, seq: 0 };
     this.requests = forgotten(this.requests);
     this.giving = null;
+    this.offerAsked = null;
   }
 }
 

@@ -4,7 +4,9 @@ import { closeUpRow } from '../closeUpTable.ts';
 import { rowName, type RecordsContext } from '../context.ts';
 import { cropRow, flakeRow } from '../flakeTable.ts';
 import { guarded } from '../guard.ts';
+import { knownFlakeRow } from '../knownFlakeTable.ts';
 import { chipRow, eventRow, runRow, transitionRow } from '../runTable.ts';
+import { secondVerdictRow } from '../secondVerdictTable.ts';
 import { fileRow, tileRow } from '../tileTable.ts';
 import type { StoredFile } from '../types.ts';
 import { verdictRow } from '../verdictTable.ts';
@@ -80,6 +82,8 @@ function readTables(reader: TableReader, files: StoredFile[]): void {
   reader.read('crop', cropRow, (crop, night) => night?.crops.push(crop));
   reader.read('close_up', closeUpRow, (closeUp, night) => night?.closeUps.push(closeUp));
   reader.read('verdict', verdictRow, ({ seq, flakeId, chip, atUm }, night) => night?.verdicts.push({ seq, flakeId, chip, atUm }));
+  reader.read('known_flake', knownFlakeRow, () => undefined);
+  reader.read('second_verdict', secondVerdictRow, () => undefined);
   reader.read('event', eventRow, () => undefined);
 }
 

@@ -13,6 +13,7 @@ const commands: readonly (readonly [string, readonly string[]])[] = [
   ['instruments', ['[instrument]', '--json']],
   ['doctor', ['[instrument]', '--data <folder>', '--json']],
   ['describe', ['<file>', '--try', '--line <line>', '--yes']],
+  ['drift', ['--data <folder>', '--night <id>', '--json']],
   ['home', ['--instrument <file>', '--here', '--yes']],
   ['notice', ['<runsheet>', '--instrument <file>', '--out <file>', '--from <time>']],
   ['tell', ['[people]', '--test']],

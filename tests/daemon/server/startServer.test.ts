@@ -156,6 +156,19 @@ describe('messages', () => {
     expect(served.calls).toEqual([`giveVerdict ${JSON.stringify({ flakeId: 'K-07-3', terrace: 1, layers: 2, source: 'afm', initials: 'm.o.' })}`, 'withdrawVerdict K-07-3 1']);
   });
 
+  it('answers with the flake to judge next and nothing else, so that nobody can tell whether it is a new one', async () => {
+    served = await serve();
+    const browser = browse(served.server.port);
+    await browser.until((m) => m.type === 'snapshot');
+    browser.send({ type: 'nextToJudge', request: 'u', initials: ' m.o. ' });
+    browser.send({ type: 'nextToJudge', request: 'none', initials: 'n.n.' });
+    const { seq: _, ...answer } = await browser.until((m) => m.type === 'answer' && m.request === 'u');
+    expect(answer).toEqual({ type: 'answer', request: 'u', flakeId: 'K-07-3' });
+    const { seq: __, ...none } = await browser.until((m) => m.type === 'answer' && m.request === 'none');
+    expect(none).toEqual({ type: 'answer', request: 'none' });
+    expect(served.calls).toEqual(['nextToJudge m.o.', 'nextToJudge n.n.']);
+  });
+
   it('passes a refusal on with its code and sentence', async () => {
     served = await serve();
     const browser = browse(served.server.port);
@@ -174,6 +187,7 @@ describe('messages', () => {
     ['layers that nobody counts', { type: 'giveVerdict', request: 'r', flakeId: 'a', terrace: 0, layers: 11, source: 'afm', initials: 'm.o.' }],
     ['a number from nowhere', { type: 'giveVerdict', request: 'r', flakeId: 'a', terrace: 0, layers: 1, source: 'hearsay', initials: 'm.o.' }],
     ['a number by nobody', { type: 'giveVerdict', request: 'r', flakeId: 'a', terrace: 0, layers: 1, source: 'afm', initials: ' ' }],
+    ['a question by nobody', { type: 'nextToJudge', request: 'r', initials: '' }],
     ['a terrace between two', { type: 'withdrawVerdict', request: 'r', flakeId: 'a', terrace: 0.5 }],
     ['a name too long', { type: 'goToFlake', request: 'r', flakeId: 'x'.repeat(81) }],
   ])('refuses %s and does nothing', async (_, value) => {

@@ -48,6 +48,10 @@ export async function serve(bounds?: LinkBounds): Promise<Served> {
     goOn: note('goOn'),
     stop: note('stop'),
     giveVerdict: async (given) => void calls.push(`giveVerdict ${JSON.stringify(given)}`),
+    nextToJudge: async (initials) => {
+      calls.push(`nextToJudge ${initials}`);
+      return initials === 'n.n.' ? undefined : 'K-07-3';
+    },
     withdrawVerdict: async (flakeId, terrace) => void calls.push(`withdrawVerdict ${flakeId} ${terrace}`),
   };
   const pictures = {
