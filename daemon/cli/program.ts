@@ -16,6 +16,7 @@ import { remountCommand } from './remount.ts';
 import { scanCommand } from './scan.ts';
 import { serveCommand } from './serve.ts';
 import { tellCommand } from './tell.ts';
+import { tokenCommand } from './token.ts';
 
 /** The command line: words in, one of the commands run, an exit code out. */
 export async function runProgram(argv: readonly string[], context: CommandContext): Promise<number> {
@@ -34,7 +35,7 @@ export async function runProgram(argv: readonly string[], context: CommandContex
   const done = (code: number): void => {
     exitCode = code;
   };
-  for (const add of [serveCommand, planCommand, scanCommand, classifyCommand, contrastCommand, checkCommand, calibrateCommand, remountCommand, instrumentsCommand, doctorCommand, describeCommand, homeCommand, noticeCommand, tellCommand, demoCommand]) add(program, context, done);
+  for (const add of [serveCommand, planCommand, scanCommand, classifyCommand, contrastCommand, checkCommand, calibrateCommand, remountCommand, instrumentsCommand, doctorCommand, describeCommand, homeCommand, noticeCommand, tellCommand, tokenCommand, demoCommand]) add(program, context, done);
   try {
     await program.parseAsync(argv, { from: 'user' });
     return exitCode;

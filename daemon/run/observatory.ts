@@ -140,6 +140,10 @@ export class Observatory implements NightControls, NightPictures {
     return this.atDesk().withdraw(flakeId, terrace);
   }
 
+  get directory(): string {
+    return this.parts.records.directory;
+  }
+
   file(name: string): string | undefined {
     return absoluteFile(this.parts.records.directory, name);
   }

@@ -6,6 +6,8 @@ import { chromium as playwright } from 'playwright-core';
 import type { Browser, Page } from 'playwright-core';
 import { startServer } from '../../daemon/server/index.ts';
 import type { RunningServer } from '../../daemon/server/index.ts';
+import { systemSecrets } from '../../daemon/server/systemSecrets.ts';
+import { createSystemClock } from '../../drivers/clock/systemClock.ts';
 import { FakeNight } from './fakeNight.ts';
 
 /** The browser that the global set-up unpacked; run as root it has no sandbox. */
@@ -34,7 +36,7 @@ export async function serveFakeNight(options: { readonly port?: number; readonly
   const folder = options.folder ?? (await mkdtemp(join(tmpdir(), 'nightjar-night-')));
   const night = options.night ?? new FakeNight({ folder });
   const log = { info: () => undefined, warn: () => undefined };
-  const server = await startServer({ port: options.port ?? 0, feed: night.feed, controls: night.controls, pictures: night.pictures, uiDirectory: builtPage(), log });
+  const server = await startServer({ port: options.port ?? 0, feed: night.feed, controls: night.controls, pictures: night.pictures, uiDirectory: builtPage(), log, clock: createSystemClock(), secrets: systemSecrets });
   return { folder, night, server };
 }
 
