@@ -22,15 +22,10 @@ export interface PagesContext {
   own(): OwnAddress;
 }
 
-/** Built files below this carry a hash in their name. */
+/** Built files below this carry a hash in their name. They are the page's program, which is no secret: the door page needs some of them. */
 const HASHED = '/assets/';
 const PICTURES = '/pictures/';
 const FIRST_PAGES: readonly string[] = ['/', '/index.html'];
-
-/** The program of the page, which is no secret; the door page needs some of it. */
-function isForAnybody(path: string): boolean {
-  return path.startsWith(HASHED) || path === '/icon.svg';
-}
 
 /** What stands at a path; false when nothing does. */
 async function sendWhatIsAt(path: string, response: ServerResponse, { pictures, uiDirectory, door }: PagesContext): Promise<boolean> {
@@ -69,7 +64,7 @@ async function answer(path: string, request: IncomingMessage, response: ServerRe
   }
   if (path === DOOR_PATH) return answerDoor(request, response, door, own);
   if (request.method !== 'GET') return sendSentence(response, 405, 'Only GET is answered here.', { Allow: 'GET' });
-  if (!isIn && !isForAnybody(path)) return keepOut(path, response, context);
+  if (!isIn && !path.startsWith(HASHED)) return keepOut(path, response, context);
   if (await sendWhatIsAt(path, response, context)) return;
   sendSentence(response, 404, sentenceFor(new NightjarError('notFound', { path })).sentence);
 }

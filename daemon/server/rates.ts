@@ -36,9 +36,9 @@ export class RateMeter {
     const due = before + this.everyMs;
     const waitMs = due - nowMs - this.burstMs;
     // What is left of sums of fractions is no lateness.
-    if (waitMs > 1e-6) return waitMs;
-    this.dueMs.set(kept, due);
-    return 0;
+    const isRefused = waitMs > 1e-6;
+    this.dueMs.set(kept, isRefused ? before : due);
+    return isRefused ? waitMs : 0;
   }
 
   private keyFor(key: string, nowMs: number): string {

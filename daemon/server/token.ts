@@ -46,10 +46,10 @@ export function slowHash(password: string, salt: Uint8Array, cost: TokenRecord['
 }
 
 /** What is to be kept of a token. */
-export async function recordOf(token: string, secrets: Secrets, nowMs: number): Promise<TokenRecord> {
+export async function recordOf(token: string, secrets: Secrets, nowMs: number, cost: TokenRecord['cost'] = COST): Promise<TokenRecord> {
   const salt = secrets.bytes(SALT_BYTES);
-  const hash = await slowHash(readToken(token), salt, COST);
-  return { kind: 'nightjar token', madeAtMs: nowMs, cost: { ...COST }, salt: salt.toString('base64url'), hash: hash.toString('base64url') };
+  const hash = await slowHash(readToken(token), salt, cost);
+  return { kind: 'nightjar token', madeAtMs: nowMs, cost: { ...cost }, salt: salt.toString('base64url'), hash: hash.toString('base64url') };
 }
 
 /** Whether this is the token; takes as long for a wrong one. */

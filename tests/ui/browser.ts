@@ -5,7 +5,7 @@ import chromium from '@sparticuz/chromium';
 import { chromium as playwright } from 'playwright-core';
 import type { Browser, Page } from 'playwright-core';
 import { startServer } from '../../daemon/server/index.ts';
-import type { RunningServer } from '../../daemon/server/index.ts';
+import type { RunningServer, ServerOptions } from '../../daemon/server/index.ts';
 import { systemSecrets } from '../../daemon/server/systemSecrets.ts';
 import { createSystemClock } from '../../drivers/clock/systemClock.ts';
 import { FakeNight } from './fakeNight.ts';
@@ -32,11 +32,11 @@ export interface ServedNight {
 }
 
 /** An invented night behind a real server. `port` for one that comes back where another was. */
-export async function serveFakeNight(options: { readonly port?: number; readonly night?: FakeNight; readonly folder?: string } = {}): Promise<ServedNight> {
+export async function serveFakeNight(options: { readonly port?: number; readonly night?: FakeNight; readonly folder?: string; readonly door?: Partial<ServerOptions> } = {}): Promise<ServedNight> {
   const folder = options.folder ?? (await mkdtemp(join(tmpdir(), 'nightjar-night-')));
   const night = options.night ?? new FakeNight({ folder });
   const log = { info: () => undefined, warn: () => undefined };
-  const server = await startServer({ port: options.port ?? 0, feed: night.feed, controls: night.controls, pictures: night.pictures, uiDirectory: builtPage(), log, clock: createSystemClock(), secrets: systemSecrets });
+  const server = await startServer({ port: options.port ?? 0, feed: night.feed, controls: night.controls, pictures: night.pictures, uiDirectory: builtPage(), log, clock: createSystemClock(), secrets: systemSecrets, ...options.door });
   return { folder, night, server };
 }
 
