@@ -39,7 +39,7 @@ export function hostIsOurs(request: IncomingMessage, own: OwnAddress): boolean {
 }
 
 /**
- * False unless the page that asks came from this very server. Browsers always send an Origin with a websocket and with a POST and
+ * False unless the page that asks came from this very server. Browsers always send an Origin with a websocket and with a script's POST and
  * never let a page forge it, but do let any page open a websocket to any address; so without an Origin, or with another, it is refused.
  */
 export function originIsOurs(request: IncomingMessage, own: OwnAddress): boolean {

@@ -10,11 +10,14 @@ import { systemSecrets } from '../../daemon/server/systemSecrets.ts';
 import { createSystemClock } from '../../drivers/clock/systemClock.ts';
 import { FakeNight } from './fakeNight.ts';
 
+/** Without web security a browser says of no request where it came from: nobody's browser is like that, and the door could not be tested. */
+const UNLIKE_A_BROWSER: readonly string[] = ['--single-process', '--disable-web-security'];
+
 /** The browser that the global set-up unpacked; run as root it has no sandbox. */
 export function launchBrowser(): Promise<Browser> {
   const executablePath = process.env.NIGHTJAR_CHROMIUM;
   if (!executablePath) throw new Error('NIGHTJAR_CHROMIUM is not set: browser tests run through tests/vitest.config.ts');
-  return playwright.launch({ executablePath, args: chromium.args.filter((arg) => arg !== '--single-process'), headless: true });
+  return playwright.launch({ executablePath, args: chromium.args.filter((arg) => !UNLIKE_A_BROWSER.includes(arg)), headless: true });
 }
 
 /** Folder of the built page. */

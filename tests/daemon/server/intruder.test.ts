@@ -1,7 +1,7 @@
 import { rm } from 'node:fs/promises';
 import { afterEach, describe, expect, it, vi } from 'vitest';
 import { slowMachineMs } from '../../support/tinyNight.ts';
-import { ask, cookieOf, rawLine, serveGuarded } from './intruders.ts';
+import { ask, cookieOf, rawLine, serveGuarded, stillClock } from './intruders.ts';
 import type { Guarded } from './intruders.ts';
 import { browse, openStatus } from './support.ts';
 
@@ -84,15 +84,14 @@ describe('giving the token', () => {
   });
 
   it('is slowed down after five wrong ones, says so, and is open again for the right one', async () => {
-    let nowMs = 1e12;
-    const clock = { now: () => nowMs, sleep: (_: number, signal?: AbortSignal) => new Promise<void>((_resolve, reject) => signal?.addEventListener('abort', () => reject(new Error('ended')))), track: <T>(operation: Promise<T>) => operation };
+    const { clock, pass } = stillClock();
     const { give, token } = await open({ clock });
     const statuses = [];
     for (let i = 0; i < 8; i += 1) statuses.push((await give(`wrong ${i}`)).status);
     expect(statuses).toEqual([401, 401, 401, 401, 401, 429, 429, 429]);
     const slowed = await give(token);
     expect(slowed).toMatchObject({ status: 429, headers: { 'retry-after': '10' }, body: expect.stringContaining('Try again in 10 seconds.') as unknown });
-    nowMs += 10_000;
+    pass(10_000);
     expect((await give(token)).status).toBe(204);
   });
 

@@ -9,6 +9,7 @@ import { join } from 'node:path';
 import { promisify } from 'node:util';
 import type { ServerOptions } from '../../../daemon/server/index.ts';
 import { systemSecrets } from '../../../daemon/server/systemSecrets.ts';
+import type { Clock } from '../../../drivers/interfaces/index.ts';
 import { makeToken, recordOf } from '../../../daemon/server/token.ts';
 import type { TokenRecord } from '../../../daemon/server/token.ts';
 import { serve } from './support.ts';
@@ -76,6 +77,13 @@ export async function serveGuarded(more: Partial<ServerOptions> = {}): Promise<G
 export function cookieOf({ headers }: Answer): string {
   const [set = ''] = [headers['set-cookie'] ?? []].flat();
   return set.split(';')[0] ?? '';
+}
+
+/** A clock that stands until it is told to pass; whoever sleeps by it wakes only to an end. */
+export function stillClock(): { readonly clock: Clock; pass(ms: number): void } {
+  let nowMs = 1e12;
+  const sleep: Clock['sleep'] = (_, signal) => new Promise((_resolve, reject) => signal?.addEventListener('abort', () => reject(new Error('ended')), { once: true }));
+  return { clock: { now: () => nowMs, sleep, track: (operation) => operation }, pass: (ms) => void (nowMs += ms) };
 }
 
 /** A raw line to the server; `said` resolves with all that came when it was closed. */
