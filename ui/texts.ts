@@ -252,6 +252,7 @@ export const texts = {
       ['O', 'outline on the picture'],
       ['X', 'contrast drawn out, or as stored'],
       ['G', 'take me there'],
+      ['K', 'the controls: take them, ask for them, keep them, give them up'],
       ['Space', 'pause, go on'],
       ['Esc', 'close the flake'],
       ['Shift Esc', 'stop (asks nothing)'],

@@ -36,7 +36,7 @@ async function demo(context: CommandContext, options: DemoOptions, folder: strin
   let opened: OpenedNight | undefined;
   const work = await openNightWork(context, { dataDirectory: folder, config: (records) => (opened = beginNight(records, files, context.clock.now())).config });
   try {
-    const server = await openPage(work, portFrom(options.port));
+    const server = await openPage(context, work, portFrom(options.port));
     context.output.write(`A simulated microscope scans three invented chips; its hours pass in seconds.\nThe page is at ${server.url}\n\n`);
     try {
       return opened ? await run(context, work, opened, server.url, options.once === true) : 1;

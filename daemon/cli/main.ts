@@ -1,10 +1,12 @@
 import { createSystemClock } from '../../drivers/clock/systemClock.ts';
+import { systemSecrets } from '../server/systemSecrets.ts';
 import type { CommandContext } from './context.ts';
 import { runProgram } from './program.ts';
 
 function processContext(): CommandContext {
   return {
     clock: createSystemClock(),
+    secrets: systemSecrets,
     output: { isTerminal: process.stdout.isTTY === true, columns: process.stdout.columns ?? 100, write: (text) => void process.stdout.write(text) },
     errors: { isTerminal: process.stderr.isTTY === true, columns: process.stderr.columns ?? 100, write: (text) => void process.stderr.write(text) },
     interrupted: interruption(),

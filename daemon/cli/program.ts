@@ -17,6 +17,7 @@ import { remountCommand } from './remount.ts';
 import { scanCommand } from './scan.ts';
 import { serveCommand } from './serve.ts';
 import { tellCommand } from './tell.ts';
+import { tokenCommand } from './token.ts';
 import { verifyCommand } from './verify.ts';
 
 /** In the order in which the help lists them. */
@@ -37,6 +38,7 @@ const commands: readonly AddCommand[] = [
   homeCommand,
   noticeCommand,
   tellCommand,
+  tokenCommand,
   demoCommand,
 ];
 

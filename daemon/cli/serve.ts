@@ -7,12 +7,13 @@ import { beginNight, recordedNight, unfinishedNight, type NightFiles, type Opene
 import type { Records } from '../records/types.ts';
 import { startServer, type RunningServer } from '../server/index.ts';
 import type { AddCommand, CommandContext } from './context.ts';
+import { openDoor, whereReached, withDoorOptions, type DoorOptions, type DoorWords } from './doorOptions.ts';
 import { readNightFiles } from './inputs.ts';
 import { openNightWork, type NightWork } from './nightWork.ts';
 import { noTellWords, peopleToTell, tellWords, type TellOption } from './tell.ts';
 import { runWithProgress, summaryText } from './runNight.ts';
 
-interface ServeOptions {
+interface ServeOptions extends DoorWords {
   readonly instrument: string;
   readonly data: string;
   readonly port: string;
@@ -21,24 +22,26 @@ interface ServeOptions {
 
 /** `nightjar serve [RUNSHEET]`: the daemon with its page. */
 export const serveCommand: AddCommand = (program, context, done) => {
-  program
+  const command = program
     .command('serve')
-    .description('open the page on this computer; begin the run sheet if one is named, else go on with a night that was cut off')
+    .description('open the page; begin the run sheet if one is named, else go on with a night that was cut off')
     .argument('[runsheet]', 'what to scan tonight (YAML)')
     .option('-i, --instrument <file>', 'the instrument file', 'instrument.yaml')
     .option('-d, --data <folder>', 'where the records are kept', 'nightjar-data')
-    .option('-p, --port <n>', 'port on 127.0.0.1; 0 takes a free one', '7310')
+    .option('-p, --port <n>', 'port; 0 takes a free one', '7310')
     .option(...tellWords)
-    .option(...noTellWords)
-    .action(async (runSheetFile: string | undefined, options: ServeOptions) => {
-      done(await serve(context, runSheetFile, options));
-    });
+    .option(...noTellWords);
+  withDoorOptions(command).action(async (runSheetFile: string | undefined, options: ServeOptions) => {
+    done(await serve(context, runSheetFile, options));
+  });
 };
 
 async function serve(context: CommandContext, runSheetFile: string | undefined, options: ServeOptions): Promise<number> {
   const files = runSheetFile === undefined ? undefined : await readNightFiles(runSheetFile, options.instrument);
   const instrumentText = files ? files.instrumentText : (await readSource(options.instrument)).text;
   const people = await peopleToTell(context, options.tell, options.instrument);
+  const port = portFrom(options.port);
+  const door = await openDoor(context, options);
   let opened: OpenedNight | undefined;
   const work = await openNightWork(context, {
     dataDirectory: resolve(options.data),
@@ -49,9 +52,9 @@ async function serve(context: CommandContext, runSheetFile: string | undefined, 
     },
   });
   try {
-    const server = await openPage(work, portFrom(options.port));
+    const server = await openPage(context, work, port, door);
     work.teller?.pageIs(server.url);
-    context.output.write(`The page is at ${server.url}. Ctrl-C ends the daemon.\n`);
+    context.output.write(`The page is at ${whereReached(server.url, options)}. Ctrl-C ends the daemon.\n`);
     try {
       await runIfAny(context, work, opened);
       if (!context.interrupted.aborted) await untilInterrupted(context);
@@ -79,10 +82,9 @@ async function runIfAny(context: CommandContext, work: NightWork, opened: Opened
   context.output.write(`${summaryText(work, opened)}\n`);
 }
 
-/** Opens the page on this computer. */
-export function openPage(work: NightWork, port: number): Promise<RunningServer> {
-  const { observatory, log } = work;
-  return startServer({ port, feed: observatory.board, controls: observatory, pictures: observatory, uiDirectory: builtFile('ui'), log });
+/** Opens the page: on this computer, where nothing else is said. */
+export function openPage({ clock, secrets }: CommandContext, { observatory, log }: NightWork, port: number, door: DoorOptions = {}): Promise<RunningServer> {
+  return startServer({ ...door, port, clock, secrets, feed: observatory.board, controls: observatory, pictures: observatory, uiDirectory: builtFile('ui'), log });
 }
 
 /** Resolves when the person asks for an end. */

@@ -93,6 +93,16 @@ export interface ServerDetails {
   readonly tooManyMessages: { readonly perS: number };
   readonly tooManyBrowsers: { readonly max: number };
   readonly badOrigin: { readonly origin: string };
+  readonly tooManyRequests: { readonly waitS: number };
+  readonly tooManyGuesses: { readonly waitS: number };
+  readonly wrongToken: Readonly<Record<never, never>>;
+  readonly notLetIn: Readonly<Record<never, never>>;
+  /** `by` holds the controls; left out when nobody does. */
+  readonly needsControls: { readonly by?: string };
+  readonly controlsAsked: { readonly by: string };
+  readonly badTokenFile: { readonly file: string; readonly reason: string };
+  readonly badCertificate: { readonly file: string; readonly reason: string };
+  readonly needsTls: { readonly host: string };
   readonly notFound: { readonly path: string };
   readonly portInUse: { readonly port: number };
 }

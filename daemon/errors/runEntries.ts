@@ -1,7 +1,7 @@
 import { LEAST_LIKENESS } from '../../planner/frames/placedPicture.ts';
 import { LINEARITY_BAR } from '../linearity/types.ts';
-import type { ClassifierDetails, EntriesFor, RunDetails, Sentence, ServerDetails } from './codes.ts';
-import { bytes, counted, figure, lengthUm, stopped } from './words.ts';
+import type { ClassifierDetails, EntriesFor, RunDetails, Sentence } from './codes.ts';
+import { counted, figure, lengthUm, stopped } from './words.ts';
 
 const LINEARITY_BAR_PERCENT = 100 * LINEARITY_BAR;
 
@@ -117,15 +117,4 @@ export const classifierEntries: EntriesFor<ClassifierDetails> = {
   queueFull: { exit: 1, say: ({ waiting }) => [`A frame was handed over while ${counted(waiting, 'frame')} waited already, which is the most.`, 'Every tile recorded before is kept.', RETAKE] },
   workerLost: { exit: 1, say: ({ exitCode }) => [`The classifier's workers end by themselves, one after the other, the last with code ${exitCode}.`, 'Every tile recorded before is kept.', RETAKE] },
   classifierFailed: { exit: 1, say: ({ message }) => [`The classifier failed on a frame: ${stopped(message)}`, 'Every tile recorded before is kept; this one is left out by name.', 'Report it with the log.'] },
-};
-
-/** The door to the browser. */
-export const serverEntries: EntriesFor<ServerDetails> = {
-  badMessage: { exit: 2, say: ({ reason }) => [`The page sent a message that is not understood: ${stopped(reason)}`, UNCHANGED, 'Reload the page.'] },
-  messageTooLarge: { exit: 2, say: (d) => [`A message of ${bytes(d.bytes)} is larger than ${bytes(d.maxBytes)}.`, UNCHANGED, 'Reload the page.'] },
-  tooManyMessages: { exit: 2, say: ({ perS }) => [`More than ${counted(perS, 'message')} came in one second.`, UNCHANGED, 'Reload the page.'] },
-  tooManyBrowsers: { exit: 2, say: ({ max }) => [`${counted(max, 'page')} are open already, which is the most.`, 'The others stay open.', 'Close one of them, then reload.'] },
-  badOrigin: { exit: 2, say: ({ origin }) => [`A page from ${origin} asked for the instrument and was refused.`, UNCHANGED, 'Open the address that Nightjar printed.'] },
-  notFound: { exit: 2, say: ({ path }) => [`There is nothing at ${path}.`, UNCHANGED, 'Go back to the first page.'] },
-  portInUse: { exit: 2, say: ({ port }) => [`Port ${figure(port, 0)} is taken by another program.`, 'Nothing was started.', 'Choose another with `--port`, or end the other program.'] },
 };

@@ -3,7 +3,8 @@ import { calibrationEntries } from './calibrationEntries.ts';
 import { driverEntries } from './driverEntries.ts';
 import { inputEntries, recordsEntries } from './inputEntries.ts';
 import { planEntries } from './planEntries.ts';
-import { classifierEntries, runEntries, serverEntries } from './runEntries.ts';
+import { classifierEntries, runEntries } from './runEntries.ts';
+import { serverEntries } from './serverEntries.ts';
 
 /**
  * The one error table: every code that a person can meet, with its three-part sentence and the exit code of the command line.

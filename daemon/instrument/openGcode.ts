@@ -4,7 +4,8 @@ import type { Clock } from '../../drivers/interfaces/index.ts';
 import type { OpenWire } from '../../drivers/line/wire.ts';
 import type { InstrumentConfig } from '../config/instrument.ts';
 import type { RealDevices } from './devices.ts';
-import { restMemory, stateFolder } from './restMemory.ts';
+import { stateFolder } from '../stateFolder.ts';
+import { restMemory } from './restMemory.ts';
 
 type AxisConfig = NonNullable<InstrumentConfig['stage']['gcode']>['x'];
 

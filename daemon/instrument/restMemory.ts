@@ -1,16 +1,9 @@
 import { mkdirSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
-import { homedir } from 'node:os';
 import { join } from 'node:path';
 import { z } from 'zod';
 import type { Remembered, RestMemory } from '../../drivers/gcode/options.ts';
 
 const rememberedSchema = z.strictObject({ restMm: z.array(z.number()).length(3), referenceMm: z.array(z.number()).length(3) });
-
-/** Where this user's programs keep what they remember (XDG Base Directory Specification). */
-export function stateFolder(env: NodeJS.ProcessEnv): string {
-  const named = env.XDG_STATE_HOME;
-  return join(named?.startsWith('/') ? named : join(homedir(), '.local', 'state'), 'nightjar');
-}
 
 function fileName(controller: string): string {
   return `at-rest-${controller.replace(/[^A-Za-z0-9.-]+/g, '_').slice(0, 120)}.json`;

@@ -159,6 +159,10 @@ export class Observatory implements NightControls, NightPictures {
     return Promise.resolve(flakeId);
   }
 
+  get directory(): string {
+    return this.parts.records.directory;
+  }
+
   file(name: string): string | undefined {
     return absoluteFile(this.parts.records.directory, name);
   }

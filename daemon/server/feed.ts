@@ -39,6 +39,8 @@ export interface NightControls {
 
 /** Files and live pictures that the page may ask for, by name; undefined when there is no such thing. Names come from outside: check them. */
 export interface NightPictures {
+  /** The data folder: a file that really lies elsewhere, whatever leads there, is not sent. */
+  readonly directory: string;
   /** Absolute path of a picture of the records, e.g. `tiles/000012.webp`; never outside the data folder. */
   file(name: string): string | undefined;
   /** The last live picture as an encoded image. */

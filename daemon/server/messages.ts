@@ -130,6 +130,19 @@ export interface RunView {
   readonly constancy?: string;
 }
 
+/** Who may move the instrument, as one browser is shown it. All times ms since 1970, on the server's own clock. */
+export interface ControlsView {
+  readonly nowMs: number;
+  /** This browser has them. */
+  readonly yours: boolean;
+  /** With this a page that was reloaded, or lost its line, is known again: for `takeControls`. Only its holder is told. */
+  readonly key?: string;
+  /** `untilMs`: when they are free again if nothing is done with them. Left out while nobody has them. */
+  readonly holder?: { readonly name: string; readonly sinceMs: number; readonly untilMs: number; readonly isGone: boolean };
+  /** Who asked for them; at `untilMs` they pass on unless the holder answers or does something. */
+  readonly asker?: { readonly name: string; readonly yours: boolean; readonly untilMs: number };
+}
+
 /** Daemon to browser. `seq` counts by one; a gap means that a snapshot must be asked for. */
 export type ServerMessage = { readonly seq: number } & (
   | { readonly type: 'snapshot'; readonly run: RunView | null; readonly tiles: readonly TileView[]; readonly flakes: readonly FlakeView[]; readonly progress: ProgressView | null; readonly events: readonly EventView[] }
@@ -139,6 +152,7 @@ export type ServerMessage = { readonly seq: number } & (
   | { readonly type: 'progress'; readonly progress: ProgressView }
   | { readonly type: 'event'; readonly event: EventView }
   | { readonly type: 'live'; readonly picture: string; readonly centreUm: StagePoint; readonly zUm: number; readonly atMs: number; readonly flakeId?: string }
+  | { readonly type: 'controls'; readonly controls: ControlsView }
   | { readonly type: 'refused'; readonly request: string; readonly code: string; readonly sentence: string }
   /** `flakeId` only in answer to `nextToJudge`, and not there either when no flake is left. */
   | { readonly type: 'answer'; readonly request: string; readonly flakeId?: string }
@@ -175,5 +189,11 @@ export const clientMessageSchema = z.discriminatedUnion('type', [
   z.strictObject({ type: z.literal('withdrawVerdict'), request: requestId, flakeId, terrace }),
   /** Which flake this person is to judge next; the answer names it, and does not say whether it was judged before. */
   z.strictObject({ type: z.literal('nextToJudge'), request: requestId, initials }),
+  /** Takes the controls when they are free, asks their holder when they are not. `key`: only to be known again, never to take them anew. */
+  z.strictObject({ type: z.literal('takeControls'), request: requestId, name: z.string().trim().min(1).max(40).regex(/^[\p{L}\p{M}\p{N}\p{P}\p{Zs}]+$/u).exactOptional(), key: z.string().min(1).max(64).exactOptional() }),
+  /** Gives the controls to whoever asked, or sets them free; also takes back what one asked. */
+  z.strictObject({ type: z.literal('giveUpControls'), request: requestId }),
+  /** Says no to whoever asked. */
+  z.strictObject({ type: z.literal('keepControls'), request: requestId }),
 ]);
 export type ClientMessage = z.infer<typeof clientMessageSchema>;

@@ -1,20 +1,32 @@
 import { NightjarError, sentenceFor } from '../errors/index.ts';
 import type { BrowserLink } from './browserLink.ts';
 import { encode } from './browserLink.ts';
+import type { ControlsDesk, Seat } from './controlsDesk.ts';
 import type { NightControls } from './feed.ts';
 import type { ServerLog } from './log.ts';
 import { clientMessageSchema } from './messages.ts';
 import type { ClientMessage } from './messages.ts';
+import { RateMeter } from './rates.ts';
 
 /** After so many messages in a row that are not understood, the browser is let go. */
 export const MOST_BAD_MESSAGES = 5;
 /** Requests of one browser that may wait for the instrument at a time. */
 export const MOST_WAITING = 8;
+/** A person with a finger on a key asks some thirty times a second. */
+const MESSAGES = { burst: 120, perS: 30 };
+/** Stop is metered by itself, so that nothing else can use up its share. */
+const STOPS = { burst: 20, perS: 5 };
+/** After so many messages in a row above the rate, the browser is let go. */
+const MOST_ABOVE_RATE = 100;
 
 export interface RequestsContext {
   readonly link: BrowserLink;
   readonly controls: NightControls;
   readonly log: ServerLog;
+  readonly desk: ControlsDesk;
+  /** This browser's place at the desk. */
+  readonly seat: Seat;
+  now(): number;
   /** Lets the browser go. */
   close(code: number, reason: string): void;
 }
@@ -41,6 +53,7 @@ export function parseClientMessage(text: string): Parsed {
 
 /** Resolves with what the answer carries beside the request. */
 async function carryOut(message: ClientMessage, context: RequestsContext): Promise<{ readonly flakeId?: string }> {
+  context.desk.permit(context.seat, message.type);
   if (message.type !== 'nextToJudge') {
     await carryOutPlain(message, context);
     return {};
@@ -49,7 +62,7 @@ async function carryOut(message: ClientMessage, context: RequestsContext): Promi
   return flakeId === undefined ? {} : { flakeId };
 }
 
-async function carryOutPlain(message: Exclude<ClientMessage, { type: 'nextToJudge' }>, { link, controls }: RequestsContext): Promise<void> {
+async function carryOutPlain(message: Exclude<ClientMessage, { type: 'nextToJudge' }>, { link, controls, desk, seat }: RequestsContext): Promise<void> {
   switch (message.type) {
     case 'snapshot':
       link.sendSnapshot();
@@ -72,6 +85,12 @@ async function carryOutPlain(message: Exclude<ClientMessage, { type: 'nextToJudg
     }
     case 'withdrawVerdict':
       return controls.withdrawVerdict(message.flakeId, message.terrace);
+    case 'takeControls':
+      return desk.take(seat, message);
+    case 'giveUpControls':
+      return desk.giveUp(seat);
+    case 'keepControls':
+      return desk.keep(seat);
   }
 }
 
@@ -79,6 +98,9 @@ async function carryOutPlain(message: Exclude<ClientMessage, { type: 'nextToJudg
 export class BrowserRequests {
   private bad = 0;
   private waiting = 0;
+  private aboveRate = 0;
+  private readonly messages = new RateMeter(MESSAGES);
+  private readonly stops = new RateMeter(STOPS);
   private readonly context: RequestsContext;
 
   constructor(context: RequestsContext) {
@@ -88,6 +110,7 @@ export class BrowserRequests {
   /** Takes a message as it came. Never throws; resolves when it has been answered. */
   async take(text: string): Promise<void> {
     const parsed = parseClientMessage(text);
+    if (!this.isWithinRate(parsed)) return;
     if (!parsed.ok) {
       this.tookBad(parsed.request, parsed.reason);
       return;
@@ -108,6 +131,16 @@ export class BrowserRequests {
     } finally {
       this.waiting -= 1;
     }
+  }
+
+  private isWithinRate(parsed: Parsed): boolean {
+    const isStop = parsed.ok && parsed.message.type === 'stop';
+    const waitMs = (isStop ? this.stops : this.messages).take('', this.context.now());
+    this.aboveRate = waitMs > 0 ? this.aboveRate + 1 : 0;
+    if (waitMs === 0) return true;
+    this.refuse(parsed.ok ? parsed.message.request : parsed.request, new NightjarError('tooManyMessages', { perS: isStop ? STOPS.perS : MESSAGES.perS }));
+    if (this.aboveRate >= MOST_ABOVE_RATE) this.context.close(1008, 'too many messages');
+    return false;
   }
 
   private tookBad(request: string, reason: string): void {

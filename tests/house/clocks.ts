@@ -3,14 +3,17 @@ import { isCode, lineOf, parse, walk } from './sources.ts';
 import type { Offence, Source } from './sources.ts';
 
 const SYSTEM_CLOCK = 'drivers/clock/systemClock.ts';
+/** Secrets must not be foreseen, so they come from no seed: the one file that may draw them. */
+const SYSTEM_SECRETS = 'daemon/server/systemSecrets.ts';
 const timers = ['setTimeout', 'setInterval', 'performance.now', 'requestAnimationFrame'];
 const chance = ['Math.random', 'crypto.randomUUID', 'crypto.randomBytes', 'crypto.getRandomValues', 'randomUUID', 'randomBytes'];
 const clocks = ['Date.now', 'new Date()', 'setImmediate', 'process.hrtime', 'process.uptime', ...timers];
 const watched: ReadonlySet<string> = new Set([...clocks, ...chance]);
 
-/** What a file may use all the same: the clock's own file anything, the virtual clock a turn of the event loop, the browser its timers. */
+/** What a file may use all the same: the clock's own file anything, the secrets' own file the system's random bytes, the virtual clock a turn of the event loop, the browser its timers. */
 function allowedIn(path: string): ReadonlySet<string> {
   if (path === SYSTEM_CLOCK) return watched;
+  if (path === SYSTEM_SECRETS) return new Set(['randomBytes']);
   if (path.startsWith('simulators/clock/')) return new Set(['setImmediate']);
   if (path.startsWith('ui/')) return new Set(timers);
   // Acceptance drives real processes, and the system clock can only be tested against the machine's.
@@ -50,7 +53,7 @@ export function clockOffences(source: Source): readonly Offence[] {
     const isTimersModule = ts.isStringLiteral(node) && /^(node:)?timers(\/promises)?$/.test(node.text) && ts.isImportDeclaration(node.parent);
     const name = isTimersModule ? 'node:timers' : mention(node);
     if (name === undefined || allowed.has(name) || (isTimersModule && importsOnly(node.parent, allowed))) return;
-    const instead = chance.includes(name) ? 'take a seeded random stream as an argument' : 'take the Clock as an argument';
+    const instead = chance.includes(name) ? 'take a seeded random stream as an argument, or Secrets for what nobody may foresee' : 'take the Clock as an argument';
     offences.push({ path: source.path, line: lineOf(tree, node), what: `${name}: ${instead}` });
   });
   return offences;

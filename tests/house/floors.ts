@@ -62,12 +62,20 @@ function gateBreach(use: ImportUse, target: string): string | undefined {
   return `${target} opens a device without the safety gate: ask daemon/instrument/open.ts`;
 }
 
+const SECRETS = 'daemon/server/systemSecrets.ts';
+
+/** Secrets are passed in from where the program begins, like the clock: nothing else may fetch them for itself. */
+function secretsBreach(use: ImportUse, target: string): string | undefined {
+  if (target !== SECRETS || use.from === 'daemon/cli/main.ts' || use.from.startsWith('tests/')) return undefined;
+  return `${SECRETS} is for daemon/cli/main.ts alone: take Secrets as an argument`;
+}
+
 /** Imports that run upwards or reach for a package away from its home. Files outside the five floors, and what only build tools read, may import anything. */
 export function floorOffences(uses: readonly ImportUse[], known: ReadonlySet<string>): readonly Offence[] {
   return uses.flatMap((use) => {
     if (/\.config\.ts$/.test(use.from)) return [];
     const target = targetOf(use, known);
-    const what = target === undefined ? packageBreach(use) : (houseBreach(use, target) ?? gateBreach(use, target));
+    const what = target === undefined ? packageBreach(use) : (houseBreach(use, target) ?? gateBreach(use, target) ?? secretsBreach(use, target));
     return what === undefined ? [] : [{ path: use.from, line: use.line, what }];
   });
 }

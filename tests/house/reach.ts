@@ -4,7 +4,7 @@ import type { Offence } from './sources.ts';
 import { isCode } from './sources.ts';
 
 /** Where programs begin: the command, the page, the tests, and what tools read by name. Workers are reached by the URL that starts them. */
-const programs: readonly RegExp[] = [/^daemon\/bin\.js$/, /^daemon\/cli\/main\.ts$/, /^ui\/main\.ts$/, /\.config\.(ts|js|mjs)$/];
+const programs: readonly RegExp[] = [/^daemon\/bin\.js$/, /^daemon\/cli\/main\.ts$/, /^ui\/(main|door)\.ts$/, /\.config\.(ts|js|mjs)$/];
 const tests: readonly RegExp[] = [/^tests\/.*\.test\.ts$/, /^tests\/globalSetup\.ts$/, /^tests\/(acceptance|bench)\/[^/]+\.mjs$/];
 
 type Graph = ReadonlyMap<string, readonly string[]>;

@@ -5,14 +5,19 @@ import chromium from '@sparticuz/chromium';
 import { chromium as playwright } from 'playwright-core';
 import type { Browser, Page } from 'playwright-core';
 import { startServer } from '../../daemon/server/index.ts';
-import type { RunningServer } from '../../daemon/server/index.ts';
+import type { RunningServer, ServerOptions } from '../../daemon/server/index.ts';
+import { systemSecrets } from '../../daemon/server/systemSecrets.ts';
+import { createSystemClock } from '../../drivers/clock/systemClock.ts';
 import { FakeNight } from './fakeNight.ts';
+
+/** Without web security a browser says of no request where it came from: nobody's browser is like that, and the door could not be tested. */
+const UNLIKE_A_BROWSER: readonly string[] = ['--single-process', '--disable-web-security'];
 
 /** The browser that the global set-up unpacked; run as root it has no sandbox. */
 export function launchBrowser(): Promise<Browser> {
   const executablePath = process.env.NIGHTJAR_CHROMIUM;
   if (!executablePath) throw new Error('NIGHTJAR_CHROMIUM is not set: browser tests run through tests/vitest.config.ts');
-  return playwright.launch({ executablePath, args: chromium.args.filter((arg) => arg !== '--single-process'), headless: true });
+  return playwright.launch({ executablePath, args: chromium.args.filter((arg) => !UNLIKE_A_BROWSER.includes(arg)), headless: true });
 }
 
 /** Folder of the built page. */
@@ -30,11 +35,11 @@ export interface ServedNight {
 }
 
 /** An invented night behind a real server. `port` for one that comes back where another was. */
-export async function serveFakeNight(options: { readonly port?: number; readonly night?: FakeNight; readonly folder?: string } = {}): Promise<ServedNight> {
+export async function serveFakeNight(options: { readonly port?: number; readonly night?: FakeNight; readonly folder?: string; readonly door?: Partial<ServerOptions> } = {}): Promise<ServedNight> {
   const folder = options.folder ?? (await mkdtemp(join(tmpdir(), 'nightjar-night-')));
   const night = options.night ?? new FakeNight({ folder });
   const log = { info: () => undefined, warn: () => undefined };
-  const server = await startServer({ port: options.port ?? 0, feed: night.feed, controls: night.controls, pictures: night.pictures, uiDirectory: builtPage(), log });
+  const server = await startServer({ port: options.port ?? 0, feed: night.feed, controls: night.controls, pictures: night.pictures, uiDirectory: builtPage(), log, clock: createSystemClock(), secrets: systemSecrets, ...options.door });
   return { folder, night, server };
 }
 

@@ -29,6 +29,7 @@ export class FakeNight {
   readonly calls: string[] = [];
   /** A judged flake that is offered next, as if it were new; null: nothing is left to offer. */
   again: string | null | undefined;
+  readonly pictures: NightPictures;
   private readonly folder: string;
   private readonly random: () => number;
   private readonly scene: FakeScene;
@@ -46,6 +47,11 @@ export class FakeNight {
 
   constructor({ folder, flakesPerChip = 22, seed = 7 }: FakeNightOptions) {
     this.folder = folder;
+    this.pictures = {
+      directory: folder,
+      file: (name) => (/^(tiles|crops)\/[\w.-]+$/.test(name) ? join(folder, name) : undefined),
+      live: () => (this.livePicture ? { bytes: this.livePicture, type: 'image/png' } : undefined),
+    };
     this.random = seeded(seed);
     const chips = fakeChips();
     this.scene = { chips, flakes: fakeFlakes(chips, flakesPerChip, this.random), dirt: fakeDirt(chips, 130, this.random) };
@@ -80,11 +86,6 @@ export class FakeNight {
       this.calls.push(`withdrawVerdict ${flakeId} ${terrace}`);
       this.said(flakeId, terrace);
     },
-  };
-
-  readonly pictures: NightPictures = {
-    file: (name) => (/^(tiles|crops)\/[\w.-]+$/.test(name) ? join(this.folder, name) : undefined),
-    live: () => (this.livePicture ? { bytes: this.livePicture, type: 'image/png' } : undefined),
   };
 
   async begin(): Promise<void> {

@@ -4,7 +4,7 @@ import type { LayerFilter } from './flakeList.ts';
 export type KeyAction =
   | { readonly do: 'pan'; readonly right: number; readonly up: number }
   | { readonly do: 'only'; readonly filter: LayerFilter }
-  | { readonly do: 'zoomIn' | 'zoomOut' | 'whole' | 'follow' | 'next' | 'previous' | 'pauseOrGoOn' | 'stop' | 'help' | 'leave' | 'outline' | 'contrast' | 'closeUp' | 'there' | 'judge' | 'judgeNext' | 'veil' | 'takeBack' | 'optics' };
+  | { readonly do: 'zoomIn' | 'zoomOut' | 'whole' | 'follow' | 'next' | 'previous' | 'pauseOrGoOn' | 'stop' | 'help' | 'leave' | 'outline' | 'contrast' | 'closeUp' | 'there' | 'judge' | 'judgeNext' | 'veil' | 'takeBack' | 'optics' | 'controls' };
 
 export interface KeyPress {
   readonly key: string;
@@ -36,6 +36,7 @@ const NAMED: Readonly<Record<string, KeyAction>> = {
   v: { do: 'veil' },
   z: { do: 'takeBack' },
   c: { do: 'optics' },
+  k: { do: 'controls' },
   d: { do: 'only', filter: 'rejected' },
   '?': { do: 'help' },
 };

@@ -1,4 +1,4 @@
-import type { EventView, FlakeView, ProgressView, RunView, ServerMessage, TileView } from '../../daemon/server/messages.ts';
+import type { ControlsView, EventView, FlakeView, ProgressView, RunView, ServerMessage, TileView } from '../../daemon/server/messages.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 
 /** The last live picture that was announced. */
@@ -20,13 +20,15 @@ export interface NightView {
   /** Newest first, bounded. */
   readonly events: readonly EventView[];
   readonly live: LiveView | null;
+  /** Who may move the instrument; not part of the night, and kept over a snapshot. */
+  readonly controls: ControlsView | null;
   /** Number of the last message taken in; 0 before the first. */
   readonly seq: number;
   /** A message is missing: nothing is believed until a snapshot comes. */
   readonly gap: boolean;
 }
 
-export const EMPTY_NIGHT: NightView = { run: null, tiles: [], flakes: new Map(), progress: null, events: [], live: null, seq: 0, gap: false };
+export const EMPTY_NIGHT: NightView = { run: null, tiles: [], flakes: new Map(), progress: null, events: [], live: null, controls: null, seq: 0, gap: false };
 
 /** Older events are in the records; the page keeps this many. */
 export const MOST_EVENTS = 200;
@@ -45,6 +47,7 @@ function fromSnapshot(view: NightView, message: Snapshot): NightView {
     progress: message.progress,
     events: [...message.events].sort((a, b) => b.atMs - a.atMs).slice(0, MOST_EVENTS),
     live: sameRun ? view.live : null,
+    controls: view.controls,
     seq: message.seq,
     gap: false,
   };
@@ -70,7 +73,7 @@ function withLive(view: NightView, live: LiveView): NightView {
 function changed(view: NightView, message: Exclude<ServerMessage, Snapshot>): NightView {
   switch (message.type) {
     case 'run':
-      return message.run.runId === view.run?.runId ? { ...view, run: message.run } : { ...EMPTY_NIGHT, run: message.run, seq: view.seq };
+      return message.run.runId === view.run?.runId ? { ...view, run: message.run } : { ...EMPTY_NIGHT, run: message.run, controls: view.controls, seq: view.seq };
     case 'tile':
       return { ...view, tiles: withTile(view.tiles, message.tile) };
     case 'flakes':
@@ -81,6 +84,8 @@ function changed(view: NightView, message: Exclude<ServerMessage, Snapshot>): Ni
       return { ...view, events: [message.event, ...view.events].slice(0, MOST_EVENTS) };
     case 'live':
       return withLive(view, message);
+    case 'controls':
+      return { ...view, controls: message.controls };
     case 'refused':
     case 'answer':
       return view;

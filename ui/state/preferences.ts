@@ -54,6 +54,32 @@ export function keepInitials(initials: string): void {
   write('initials', initials);
 }
 
+/** What the others are shown when the controls are taken here; empty until somebody says. */
+export function readName(): string {
+  return read('name') ?? '';
+}
+
+export function keepName(name: string): void {
+  write('name', name);
+}
+
+/** With what this tab is known again after a reload: kept with the tab, and gone with it. */
+export function readControlsKey(): string | null {
+  try {
+    return sessionStorage.getItem('nightjar.controls');
+  } catch {
+    return null;
+  }
+}
+
+export function keepControlsKey(key: string): void {
+  try {
+    sessionStorage.setItem('nightjar.controls', key);
+  } catch {
+    // Then a reload gives the controls up after a minute.
+  }
+}
+
 /** The flakes of a night whose predictions this browser has shown; of one night only. */
 export function readShown(runId: string): readonly string[] {
   const [of, ...ids] = (read('shown') ?? '').split('\n');

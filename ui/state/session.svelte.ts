@@ -1,14 +1,18 @@
 import type { ClientMessage, FlakeView, RunView, ServerMessage } from '../../daemon/server/messages.ts';
 import { BarSearch } from './bars.svelte.ts';
 import { connect } from './connection.ts';
-import type { Link, SocketLike } from './connection.ts';
+import { controlsAction, heldByOther, standingOf } from './controls.ts';
+import type { Standing } from './controls.ts';
+import type { Link } from './connection.ts';
 import { listed, neighbour } from './flakeList.ts';
 import type { LayerFilter } from './flakeList.ts';
 import { JudgeState } from './judge.svelte.ts';
 import { EMPTY_NIGHT, follow } from './night.ts';
 import type { NightView } from './night.ts';
+import { keepControlsKey, keepName, readControlsKey, readName } from './preferences.ts';
 import { answered, asked, forgotten, isWaiting, NO_REQUESTS, PLACE_OF } from './requests.ts';
 import type { Requests } from './requests.ts';
+import { openSocket } from './socket.ts';
 
 const TICK_MS = 500;
 /** States in which the stage belongs to the scan. */
@@ -39,6 +43,8 @@ export class Session {
   showLive = $state(false);
   /** When the last live picture was taken, on the browser's clock. */
   liveTakenMs = $state(0);
+  /** What the others are shown when the controls are taken here. */
+  name = $state(readName());
   /** The browser's clock (since the page was opened, never set back), every half second, for ages. */
   nowMs = $state(performance.now());
 
@@ -49,6 +55,10 @@ export class Session {
   chosen: FlakeView | null = $derived(this.chosenId === null ? null : (this.flakes.get(this.chosenId) ?? null));
   isLost: boolean = $derived(this.link.state === 'lost');
   isStageBusy: boolean = $derived(STAGE_BUSY.includes(this.night.progress?.state ?? ''));
+
+  standing: Standing = $derived(standingOf(this.night.controls));
+  /** Who else has the controls: then nothing here may move anything. */
+  heldBy: string | null = $derived(heldByOther(this.standing));
 
   private latest: NightView = EMPTY_NIGHT;
   private isDrawing = false;
@@ -130,8 +140,8 @@ export class Session {
 
   pauseOrGoOn(): void {
     const state = this.night.progress?.state;
-    if (state === 'paused' || state === 'parked') this.ask({ type: 'goOn' });
-    else if (this.isStageBusy) this.ask({ type: 'pause' });
+    if (state === 'paused' || state === 'parked') this.askWithControls({ type: 'goOn' });
+    else if (this.isStageBusy) this.askWithControls({ type: 'pause' });
   }
 
   stop(): void {
@@ -139,15 +149,31 @@ export class Session {
   }
 
   goThere(): void {
-    if (this.chosenId === null || this.isStageBusy || !this.night.progress) return;
+    if (this.chosenId === null || this.isStageBusy || !this.night.progress || this.heldBy !== null) return;
     this.goingTo = this.chosenId;
-    this.ask({ type: 'goToFlake', flakeId: this.chosenId });
+    this.askWithControls({ type: 'goToFlake', flakeId: this.chosenId });
   }
 
   leaveLive(): void {
     this.showLive = false;
     this.goingTo = null;
-    this.ask({ type: 'endLive' });
+    if (this.heldBy === null) this.ask({ type: 'endLive' });
+  }
+
+  /** Does what the first button of the line about the controls says. */
+  doControls(): void {
+    const action = controlsAction(this.standing);
+    if (action === 'takeControls') this.takeControls();
+    else if (action !== undefined) this.ask({ type: action });
+  }
+
+  giveUpControls(): void {
+    this.ask({ type: 'giveUpControls' });
+  }
+
+  setName(name: string): void {
+    this.name = name.trim();
+    keepName(this.name);
   }
 
   tryNow(): void {
@@ -157,6 +183,17 @@ export class Session {
   private terraceThatCounts(id: string | null): number {
     const flake = id === null ? undefined : this.night.flakes.get(id)?.flake;
     return Math.max(0, flake?.terraces.findIndex((terrace) => terrace.call.layers === flake.layers && terrace.inscribedUm === flake.usableUm) ?? 0);
+  }
+
+  private takeControls(): void {
+    this.ask(this.name === '' ? { type: 'takeControls' } : { type: 'takeControls', name: this.name });
+  }
+
+  /** Asks for what needs the controls, and takes them first where nobody has them; where somebody else does, nothing is asked. */
+  private askWithControls(what: Asked): void {
+    if (this.heldBy !== null) return;
+    if (this.standing.is === 'free') this.takeControls();
+    this.ask(what);
   }
 
   /** The request's name, where it could be sent. */
@@ -178,6 +215,7 @@ export class Session {
     if (this.latest.gap && !hadGap) this.ask({ type: 'snapshot' });
     if (message.type === 'live') this.tookLive(message);
     if (message.type === 'answer' && message.request === this.offerAsked) this.tookOffer(message.flakeId);
+    if (message.type === 'controls' && message.controls.key !== undefined) keepControlsKey(message.controls.key);
     this.draw();
   }
 
@@ -219,21 +257,14 @@ export class Session {
   private linkChanged(link: Link): void {
     this.link = link;
     this.nowMs = performance.now();
+    const key = readControlsKey();
+    if (link.state === 'open' && key !== null) this.ask({ type: 'takeControls', key });
     if (link.state !== 'lost') return;
     this.latest = { ...this.latest, seq: 0 };
     this.requests = forgotten(this.requests);
     this.giving = null;
     this.offerAsked = null;
   }
-}
-
-function openSocket(): SocketLike {
-  const socket = new WebSocket(new URL('/night', location.href.replace(/^http/, 'ws')));
-  const like: SocketLike = { onopen: null, onmessage: null, onclose: null, send: (text) => socket.send(text), close: () => socket.close() };
-  socket.onopen = () => like.onopen?.();
-  socket.onmessage = (event: MessageEvent<unknown>) => like.onmessage?.(event);
-  socket.onclose = () => like.onclose?.();
-  return like;
 }
 
 function cancellable(ms: number, call: () => void): () => void {

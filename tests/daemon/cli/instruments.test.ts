@@ -9,6 +9,7 @@ import { exitCodeFor, sentenceFor } from '../../../daemon/errors/index.ts';
 import type { Finder } from '../../../daemon/instruments/finder.ts';
 import type { SurveyedDevice } from '../../../daemon/instruments/survey.ts';
 import { createSystemFinder } from '../../../daemon/instruments/systemFinder.ts';
+import { systemSecrets } from '../../../daemon/server/systemSecrets.ts';
 import { createSystemClock } from '../../../drivers/clock/systemClock.ts';
 import { DriverError } from '../../../drivers/interfaces/index.ts';
 import { instrumentText, SPARE_PORT, STAGE_PORT } from '../doctor/instruments.ts';
@@ -207,7 +208,7 @@ async function run(...words: readonly string[]): Promise<End> {
   const writer = { isTerminal: false, columns: 100, write: (text: string) => void (said += text) };
   const program = new Command('nightjar').exitOverride();
   let code = -1;
-  instrumentsCommand(program, { clock, output: writer, errors: writer, interrupted: new AbortController().signal }, (exit) => {
+  instrumentsCommand(program, { clock, secrets: systemSecrets, output: writer, errors: writer, interrupted: new AbortController().signal }, (exit) => {
     code = exit;
   });
   try {

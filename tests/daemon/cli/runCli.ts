@@ -2,6 +2,7 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { runProgram } from '../../../daemon/cli/program.ts';
+import { systemSecrets } from '../../../daemon/server/systemSecrets.ts';
 import { createSystemClock } from '../../../drivers/clock/systemClock.ts';
 import { fewTiles, tinyTexts, type TinyChange } from '../../support/tinyFiles.ts';
 
@@ -30,7 +31,7 @@ export async function runCli(words: readonly string[], { watch, isTerminal = fal
       watch?.(said.output, () => interruption.abort());
     },
   });
-  const code = await runProgram(words, { clock: createSystemClock(), output: writer('output'), errors: writer('errors'), interrupted: interruption.signal });
+  const code = await runProgram(words, { clock: createSystemClock(), secrets: systemSecrets, output: writer('output'), errors: writer('errors'), interrupted: interruption.signal });
   return { code, ...said };
 }
 

@@ -6,6 +6,7 @@ import sharp from 'sharp';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { contrastCommand } from '../../../daemon/cli/contrast.ts';
 import type { CommandContext } from '../../../daemon/cli/context.ts';
+import { systemSecrets } from '../../../daemon/server/systemSecrets.ts';
 import { createSystemClock } from '../../../drivers/clock/systemClock.ts';
 import { examples } from '../../planner/optics/reference.ts';
 
@@ -20,7 +21,7 @@ async function run(...words: readonly string[]): Promise<{ text: string; exitCod
   let text = '';
   let exitCode: number | undefined;
   const output = { isTerminal: false, columns: 100, write: (more: string) => void (text += more) };
-  const context: CommandContext = { clock: createSystemClock(), output, errors: output, interrupted: new AbortController().signal };
+  const context: CommandContext = { clock: createSystemClock(), secrets: systemSecrets, output, errors: output, interrupted: new AbortController().signal };
   const program = new Command('nightjar').exitOverride().configureOutput({ writeOut: output.write, writeErr: output.write });
   contrastCommand(program, context, (code) => void (exitCode = code));
   await program.parseAsync(['contrast', ...words], { from: 'user' });

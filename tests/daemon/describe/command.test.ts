@@ -6,6 +6,7 @@ import { afterEach, describe, expect, it } from 'vitest';
 import { describeCommand } from '../../../daemon/cli/describe.ts';
 import { lineFrom } from '../../../daemon/describe/lineFrom.ts';
 import { exitCodeFor, sentenceFor } from '../../../daemon/errors/index.ts';
+import { systemSecrets } from '../../../daemon/server/systemSecrets.ts';
 import { createSystemClock } from '../../../drivers/clock/systemClock.ts';
 import { MarrowbeckLt4 } from '../../../simulators/farEnd/described/marrowbeckLt4.ts';
 import { serveOverTcp } from '../../../simulators/farEnd/described/tcpServer.ts';
@@ -24,7 +25,7 @@ async function run(...words: readonly string[]): Promise<{ readonly code: number
   const writer = { isTerminal: false, columns: 100, write: (text: string) => void said.push(text) };
   const program = new Command('nightjar').exitOverride();
   let code = -1;
-  describeCommand(program, { clock, output: writer, errors: writer, interrupted: new AbortController().signal }, (exit) => {
+  describeCommand(program, { clock, secrets: systemSecrets, output: writer, errors: writer, interrupted: new AbortController().signal }, (exit) => {
     code = exit;
   });
   try {

@@ -9,6 +9,7 @@ import type { Finding } from '../../../daemon/doctor/finding.ts';
 import { reportJson, reportText } from '../../../daemon/doctor/report.ts';
 import { createSystemSurroundings } from '../../../daemon/doctor/systemSurroundings.ts';
 import { exitCodeFor, sentenceFor } from '../../../daemon/errors/index.ts';
+import { systemSecrets } from '../../../daemon/server/systemSecrets.ts';
 import { createSystemClock } from '../../../drivers/clock/systemClock.ts';
 import { instrumentText, instrumentWith } from './instruments.ts';
 import { blindFindings, findingsOn } from './madeUp.ts';
@@ -90,7 +91,7 @@ async function run(...words: readonly string[]): Promise<{ readonly code: number
   const writer = { isTerminal: false, columns: 100, write: (text: string) => void (said += text) };
   const program = new Command('nightjar').exitOverride();
   let code = -1;
-  doctorCommand(program, { clock, output: writer, errors: writer, interrupted: new AbortController().signal }, (exit) => {
+  doctorCommand(program, { clock, secrets: systemSecrets, output: writer, errors: writer, interrupted: new AbortController().signal }, (exit) => {
     code = exit;
   });
   try {

@@ -2,7 +2,6 @@ import { rm } from 'node:fs/promises';
 import { request } from 'node:http';
 import { connect } from 'node:net';
 import { afterEach, describe, expect, it } from 'vitest';
-import { startServer } from '../../../daemon/server/index.ts';
 import { browse, openStatus, serve } from './support.ts';
 import type { Served } from './support.ts';
 
@@ -69,18 +68,10 @@ describe('pages and pictures', () => {
     expect((await get(port, '/', { host: `127.0.0.1:${port + 1}` })).status).toBe(421);
   });
 
-  it('binds this computer only', async () => {
-    const part = await serve();
-    served = part;
-    const other = startServer({ host: '0.0.0.0', port: 0, feed: { snapshot: () => ({ run: null, tiles: [], flakes: [], progress: null, events: [] }), subscribe: () => () => undefined }, controls: Object.create(null), pictures: Object.create(null), uiDirectory: part.folder, log: { info: () => undefined, warn: () => undefined } });
-    await expect(other).rejects.toMatchObject({ code: 'badUsage' });
-  });
-
   it('names a taken port', async () => {
-    const part = await serve();
-    served = part;
-    const other = startServer({ port: part.server.port, feed: { snapshot: () => ({ run: null, tiles: [], flakes: [], progress: null, events: [] }), subscribe: () => () => undefined }, controls: Object.create(null), pictures: Object.create(null), uiDirectory: part.folder, log: { info: () => undefined, warn: () => undefined } });
-    await expect(other).rejects.toMatchObject({ code: 'portInUse', details: { port: part.server.port } });
+    served = await serve();
+    const { port } = served.server;
+    await expect(serve({ port })).rejects.toMatchObject({ code: 'portInUse', details: { port } });
   });
 });
 
@@ -128,16 +119,17 @@ describe('messages', () => {
     const second = browse(served.server.port);
     await second.until((m) => m.type === 'snapshot');
     served.tell({ type: 'event', event: { atMs: 2, kind: 'note', text: 'two' } });
-    await second.until((m) => m.seq === 2);
-    await first.until((m) => m.seq === 3);
-    expect(first.messages.map((m) => [m.seq, m.type])).toEqual([[1, 'snapshot'], [2, 'event'], [3, 'event']]);
-    expect(second.messages.map((m) => [m.seq, m.type])).toEqual([[1, 'snapshot'], [2, 'event']]);
+    await second.until((m) => m.seq === 3);
+    await first.until((m) => m.seq === 4);
+    expect(first.messages.map((m) => [m.seq, m.type])).toEqual([[1, 'snapshot'], [2, 'controls'], [3, 'event'], [4, 'event']]);
+    expect(second.messages.map((m) => [m.seq, m.type])).toEqual([[1, 'snapshot'], [2, 'controls'], [3, 'event']]);
   });
 
   it('carries out what is asked and answers with the request’s own name', async () => {
     served = await serve();
     const browser = browse(served.server.port);
     await browser.until((m) => m.type === 'snapshot');
+    browser.send({ type: 'takeControls', request: 'take' });
     for (const type of ['pause', 'goOn', 'stop', 'endLive', 'ping']) browser.send({ type, request: type });
     browser.send({ type: 'goToFlake', request: 'go', flakeId: 'K-07·3' });
     await browser.until((m) => m.type === 'answer' && m.request === 'go');
@@ -173,6 +165,7 @@ describe('messages', () => {
     served = await serve();
     const browser = browse(served.server.port);
     await browser.until((m) => m.type === 'snapshot');
+    browser.send({ type: 'takeControls', request: 'take' });
     browser.send({ type: 'goToFlake', request: 'go', flakeId: 'none' });
     const refused = await browser.until((m) => m.type === 'refused');
     expect(refused).toMatchObject({ request: 'go', code: 'noSuchFlake' });
@@ -226,7 +219,7 @@ describe('messages', () => {
 
 describe('a browser that does not read', () => {
   it('holds nobody up, and gets the night as it stands once it reads', async () => {
-    served = await serve({ slowAboveBytes: 256 * 1024, drainedBelowBytes: 16 * 1024, keptAnswers: 4 });
+    served = await serve({ bounds: { slowAboveBytes: 256 * 1024, drainedBelowBytes: 16 * 1024, keptAnswers: 4 } });
     const { port } = served.server;
     const brisk = browse(port);
     await brisk.until((m) => m.type === 'snapshot');

@@ -1,12 +1,14 @@
-import { mkdtemp, mkdir, writeFile } from 'node:fs/promises';
+import { mkdtemp, mkdir, symlink, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { WebSocket } from 'ws';
-import type { LinkBounds } from '../../../daemon/server/browserLink.ts';
 import { startServer } from '../../../daemon/server/index.ts';
-import type { FeedMessage, NightControls, NightFeed, RunningServer } from '../../../daemon/server/index.ts';
+import type { FeedMessage, NightControls, NightFeed, RunningServer, ServerOptions } from '../../../daemon/server/index.ts';
+import { systemSecrets } from '../../../daemon/server/systemSecrets.ts';
+import { createSystemClock } from '../../../drivers/clock/systemClock.ts';
 import type { ServerMessage } from '../../../daemon/server/messages.ts';
 import { NightjarError } from '../../../daemon/errors/index.ts';
+import { absoluteFile } from '../../../daemon/records/layout.ts';
 
 export interface Served {
   readonly server: RunningServer;
@@ -17,16 +19,21 @@ export interface Served {
   listeners(): number;
 }
 
-/** A server over a night with nothing in it, with a page, one picture and a secret beside the page's folder. */
-export async function serve(bounds?: LinkBounds): Promise<Served> {
+/** A server over a night with nothing in it, with a page, one picture and a secret beside the page's folder; opened as `more` says. */
+export async function serve(more: Partial<ServerOptions> = {}): Promise<Served> {
   const folder = await mkdtemp(join(tmpdir(), 'nightjar-server-'));
   await mkdir(join(folder, 'ui', 'assets'), { recursive: true });
   await mkdir(join(folder, 'ui', '.hidden'));
   await writeFile(join(folder, 'ui', 'index.html'), '<!doctype html><title>the page</title>');
+  await writeFile(join(folder, 'ui', 'door.html'), '<!doctype html><title>the door</title>');
   await writeFile(join(folder, 'ui', 'assets', 'page-abc123.js'), 'export {};');
   await writeFile(join(folder, 'ui', '.hidden', 'file.txt'), 'hidden');
   await writeFile(join(folder, 'secret.txt'), 'secret');
-  await writeFile(join(folder, 'tile.webp'), 'not really a picture');
+  const data = join(folder, 'data');
+  await mkdir(data);
+  await writeFile(join(data, 'tile.webp'), 'not really a picture');
+  await symlink(join(folder, 'secret.txt'), join(data, 'link.webp'));
+  await symlink(folder, join(data, 'linked'));
   const listeners = new Set<(message: FeedMessage) => void>();
   const calls: string[] = [];
   const logged: string[] = [];
@@ -55,11 +62,12 @@ export async function serve(bounds?: LinkBounds): Promise<Served> {
     withdrawVerdict: async (flakeId, terrace) => void calls.push(`withdrawVerdict ${flakeId} ${terrace}`),
   };
   const pictures = {
-    file: (name: string) => (name === 'tiles/000012.webp' ? join(folder, 'tile.webp') : undefined),
+    directory: data,
+    file: (name: string) => (name === 'tiles/000012.webp' ? join(data, 'tile.webp') : absoluteFile(data, name)),
     live: () => ({ bytes: new Uint8Array([1, 2, 3]), type: 'image/webp' }),
   };
-  const write = (_: unknown, text: string) => void logged.push(text);
-  const server = await startServer({ port: 0, feed, controls, pictures, uiDirectory: join(folder, 'ui'), log: { info: write, warn: write }, ...(bounds ? { bounds } : {}) });
+  const write = (details: unknown, text: string) => void logged.push(`${text} ${JSON.stringify(details)}`);
+  const server = await startServer({ port: 0, feed, controls, pictures, uiDirectory: join(folder, 'ui'), log: { info: write, warn: write }, clock: createSystemClock(), secrets: systemSecrets, ...more });
   return { server, calls, logged, folder, tell: (message) => listeners.forEach((listener) => listener(message)), listeners: () => listeners.size };
 }
 
@@ -73,9 +81,9 @@ export interface Browser {
 }
 
 /** Opens the websocket as a page of this server would, or with other headers. */
-export function browse(port: number, options: { readonly origin?: string; readonly host?: string; readonly path?: string } = {}): Browser {
-  const { origin = `http://127.0.0.1:${port}`, host, path = '/night' } = options;
-  const headers = { ...(origin === 'none' ? {} : { origin }), ...(host === undefined ? {} : { host }) };
+export function browse(port: number, options: { readonly origin?: string; readonly host?: string; readonly path?: string; readonly cookie?: string } = {}): Browser {
+  const { origin = `http://127.0.0.1:${port}`, host, path = '/night', cookie } = options;
+  const headers = { ...(origin === 'none' ? {} : { origin }), ...(host === undefined ? {} : { host }), ...(cookie === undefined ? {} : { cookie }) };
   const socket = new WebSocket(`ws://127.0.0.1:${port}${path}`, { headers });
   const messages: ServerMessage[] = [];
   const waiting = new Set<() => void>();
