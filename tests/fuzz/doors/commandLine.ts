@@ -12,6 +12,7 @@ import { instrumentText, runSheetText } from '../../daemon/config/samples.ts';
 import { contentOf, inFolder } from '../folder.ts';
 import { oddNumber, oddText } from '../hostile.ts';
 import { answerOf, hold, isFit, trial, type Door } from '../law.ts';
+import { systemSecrets } from '../../../daemon/server/systemSecrets.ts';
 
 const figure = fc.oneof(oddNumber.map(String), fc.double().map(String), fc.constantFrom('1e400', '0x10', '1_0', ' 1', '1 ', '٣', '1,', ',1', '1,2,3', '1=2', '9'.repeat(400), '1-4', '4-1', '0-6', '590/40', '1/0', '20x5', '0x0'), oddText);
 const word = fc.tuple(figure, fc.constantFrom('', ',', '=', ',1=', '@', ':', '-', 'x', '/'), figure).map((parts) => parts.join(''));
@@ -45,7 +46,7 @@ async function command(all: readonly string[]): Promise<void> {
     const said: string[] = [];
     const writer = { isTerminal: false, columns: 100, write: (text: string) => void said.push(text) };
     const placed = all.map((each) => (['tonight.yaml', 'instrument.yaml', 'nothing.yaml', 'folder'].includes(each) ? join(folder, each) : each));
-    const code = await runProgram(placed, { clock: createSystemClock(), output: writer, errors: writer, interrupted: new AbortController().signal });
+    const code = await runProgram(placed, { clock: createSystemClock(), secrets: systemSecrets, output: writer, errors: writer, interrupted: new AbortController().signal });
     const text = said.join('');
     hold([0, 1, 2].includes(code), `exit code ${code}: ${text.slice(0, 300)}`);
     hold(!/in Nightjar itself|Cannot read propert|is not a function|RangeError|TypeError/.test(text), `an error of our own: ${text.slice(0, 500)}`);

@@ -14,13 +14,21 @@ import { anyText, oddNumber, oddText } from '../hostile.ts';
 import { answerOf, each, hold, trial, type Door } from '../law.ts';
 import { beginningsOf, mutatedText, mutatedTree } from '../mutate.ts';
 import { yamlPiece, yamlText } from '../yaml.ts';
+import { peopleSchema } from '../../../daemon/config/people.ts';
 
 const demo = (name: string): string => readFileSync(fileURLToPath(new URL(`../../../daemon/demo/${name}`, import.meta.url)), 'utf8');
 const texts = [instrumentText, runSheetText, demo('instrument.yaml'), demo('tonight.yaml')];
 const whole = fc.constantFrom(...texts);
 
 function passesAgain(checked: CheckedFile): boolean {
-  return checked.kind === 'instrument' ? instrumentSchema.safeParse(checked.instrument).success : runSheetSchema.safeParse(checked.runSheet).success;
+  switch (checked.kind) {
+    case 'instrument':
+      return instrumentSchema.safeParse(checked.instrument).success;
+    case 'runSheet':
+      return runSheetSchema.safeParse(checked.runSheet).success;
+    case 'people':
+      return peopleSchema.safeParse(checked.people).success;
+  }
 }
 
 async function read(text: string): Promise<void> {

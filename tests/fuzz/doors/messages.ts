@@ -6,6 +6,8 @@ import { BrowserRequests, parseClientMessage } from '../../../daemon/server/requ
 import { anyText } from '../hostile.ts';
 import { hold, isFit, trial, type Door } from '../law.ts';
 import { mutatedText, mutatedTree } from '../mutate.ts';
+import { systemSecrets } from '../../../daemon/server/systemSecrets.ts';
+import { ControlsDesk } from '../../../daemon/server/controlsDesk.ts';
 
 const messages = [
   { type: 'snapshot', request: 'r1' },
@@ -16,6 +18,9 @@ const messages = [
 ];
 const message = fc.constantFrom(...messages);
 
+/** What a page may be refused with. */
+const REFUSALS = ['badMessage', 'tooManyMessages', 'needsControls', 'controlsAsked'];
+
 /** Each text is answered once, by words that are fit to be shown, and nothing is carried out that is not in order. */
 async function take(texts: readonly string[]): Promise<void> {
   const answers: string[] = [];
@@ -23,8 +28,10 @@ async function take(texts: readonly string[]): Promise<void> {
   const act = async (): Promise<void> => void carriedOut++;
   const socket = { bufferedAmount: 0, send: (text: string) => void answers.push(text), close: () => undefined };
   const link = new BrowserLink(socket, (): readonly EncodedMessage[] => []);
-  const controls = { goToFlake: act, endLive: act, pause: act, goOn: act, stop: act, giveVerdict: act, withdrawVerdict: act };
-  const requests = new BrowserRequests({ link, controls, log: { info: () => undefined, warn: () => undefined }, close: () => undefined });
+  const controls = { goToFlake: act, endLive: act, pause: act, goOn: act, stop: act, giveVerdict: act, withdrawVerdict: act, nextToJudge: async () => void carriedOut++ };
+  const log = { info: () => undefined, warn: () => undefined };
+  const desk = new ControlsDesk({ secrets: systemSecrets, log, now: () => 0, changed: () => undefined });
+  const requests = new BrowserRequests({ link, controls, log, desk, seat: desk.sit('here'), now: () => 0, close: () => undefined });
   for (const text of texts) await requests.take(text);
   const understood = texts.map(parseClientMessage).filter((parsed) => parsed.ok);
   for (const { message: read } of understood) hold(clientMessageSchema.safeParse(read).success, 'what is read passes its own schema');
@@ -33,7 +40,7 @@ async function take(texts: readonly string[]): Promise<void> {
   for (const answer of answers) {
     const said = JSON.parse(answer) as { readonly type: string; readonly code?: string; readonly sentence?: string };
     if (said.type !== 'refused') continue;
-    hold(said.code === 'badMessage' && (said.sentence?.length ?? 0) < 2000 && isFit(said.sentence ?? ''), `a refusal says why: ${answer.slice(0, 300)}`);
+    hold(REFUSALS.includes(said.code ?? '') && (said.sentence?.length ?? 0) < 2000 && isFit(said.sentence ?? ''), `a refusal says why: ${answer.slice(0, 300)}`);
   }
 }
 

@@ -46,7 +46,7 @@ const sound = await inFolder((folder) => {
 async function readAll(records: RecordsStore): Promise<void> {
   const asked: readonly (() => unknown)[] = [
     () => records.runIds(), () => records.transitions(RUN), () => records.chips(RUN), () => records.tiles(RUN), () => records.tile(RUN, 0), () => records.tileCount(RUN), () => records.flakes(RUN), () => records.crop(RUN, 'F-0'),
-    () => records.events(RUN), () => records.verdicts(RUN), () => records.closeUps(RUN), () => records.storedFiles(RUN), () => records.integrityProblems(), () => verifyRecords(records),
+    () => records.events(RUN), () => records.verdicts(RUN), () => records.closeUps(RUN), () => records.storedFiles(RUN), () => records.examine(), () => verifyRecords(records),
     () => {
       const run = records.latestRun();
       return run && recordedNight(run);

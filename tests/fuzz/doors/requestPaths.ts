@@ -9,6 +9,8 @@ import { startServer } from '../../../daemon/server/index.ts';
 import { contentOf } from '../folder.ts';
 import { anyText, oddText } from '../hostile.ts';
 import { hold, trial, type Door } from '../law.ts';
+import { systemSecrets } from '../../../daemon/server/systemSecrets.ts';
+import { createSystemClock } from '../../../drivers/clock/systemClock.ts';
 
 const SECRET = 'kept from everybody';
 const part = fc.oneof(
@@ -60,8 +62,9 @@ async function ask(requests: readonly Request[]): Promise<void> {
   const server = await startServer({
     port: 0, uiDirectory: ui, log: { info: () => undefined, warn: () => undefined },
     feed: { snapshot: () => ({ run: null, tiles: [], flakes: [], progress: null, events: [] }), subscribe: () => () => undefined },
-    controls: { goToFlake: act, endLive: act, pause: act, goOn: act, stop: act, giveVerdict: act, withdrawVerdict: act },
-    pictures: { file: (name) => absoluteFile(ui, name), live: () => undefined },
+    controls: { goToFlake: act, endLive: act, pause: act, goOn: act, stop: act, giveVerdict: act, withdrawVerdict: act, nextToJudge: async () => undefined },
+    clock: createSystemClock(), secrets: systemSecrets,
+    pictures: { directory: ui, file: (name) => absoluteFile(ui, name), live: () => undefined },
   });
   try {
     for (const wanted of requests) {

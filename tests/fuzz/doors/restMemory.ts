@@ -1,7 +1,8 @@
 import { readdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import fc from 'fast-check';
-import { restMemory, stateFolder } from '../../../daemon/instrument/restMemory.ts';
+import { restMemory } from '../../../daemon/instrument/restMemory.ts';
+import { stateFolder } from '../../../daemon/stateFolder.ts';
 import { contentOf, inFolder } from '../folder.ts';
 import { anyBytes, oddText } from '../hostile.ts';
 import { each, hold, trial, type Door } from '../law.ts';
