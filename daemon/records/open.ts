@@ -109,6 +109,8 @@ function store(context: RecordsContext, unlock: () => void): RecordsStore {
     tiles: (runId) => tiles.ofRun(runId),
     updateFlakes: (runId, changed: readonly Flake[]) => ofKnown(runId, () => changed.forEach((flake) => flakes.put(runId, flake))),
     flakes: (runId) => flakes.ofRun(runId),
+    flake: (runId, id) => flakes.one(runId, id),
+    flakeHeads: (runId, chip) => (chip === undefined ? flakes.heads(runId) : flakes.headsOfChip(runId, chip)),
     crop: (runId, flakeId) => flakes.cropOf(runId, flakeId),
     addEvent: (runId, event) => ofKnown(runId, () => runs.addEvent(runId, event)),
     events: (runId) => runs.events(runId),
@@ -117,6 +119,7 @@ function store(context: RecordsContext, unlock: () => void): RecordsStore {
     labels: (under, pending) => verdicts.labels(under, pending),
     commitCloseUp: (runId, closeUp) => ofKnown(runId, () => writeCloseUp(tables, directory, runId, closeUp)),
     closeUps: (runId) => tables.closeUps.ofRun(runId),
+    closeUpsOf: (runId, flakeId) => tables.closeUps.ofFlake(runId, flakeId),
     storedFiles: (runId) => tiles.files(runId),
     integrityProblems: () => integrityProblems(context, runs.ids(), tables),
     close: () => {

@@ -1,4 +1,4 @@
-import type { Detection, Flake } from '../../planner/flakes/types.ts';
+import type { Detection, Flake, FlakeVerdict } from '../../planner/flakes/types.ts';
 import type { ScanPlan } from '../../planner/plan/types.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 import type { FrameFault } from '../vision/types.ts';
@@ -61,6 +61,14 @@ export interface CropRecord {
   readonly cameraToStageUm: readonly [number, number, number, number];
 }
 
+/** A flake in short: enough to know that there is one, and whether it is worth reading whole. */
+export interface FlakeHead {
+  readonly id: string;
+  readonly verdict: FlakeVerdict;
+  /** Why it was rejected, where it was. */
+  readonly reject?: string;
+}
+
 /** What is handed over when a tile is committed. */
 export interface TileCommit {
   readonly tile: TileRecord;
@@ -90,6 +98,9 @@ export interface Records extends VerdictRecords, CloseUpRecords {
   /** Replaces flakes outside a tile's commit: a better ladder read them again. */
   updateFlakes(runId: string, flakes: readonly Flake[]): void;
   flakes(runId: string): readonly Flake[];
+  flake(runId: string, id: string): Flake | undefined;
+  /** All flakes in short, of a chip or of the whole run, in the order in which they were first recorded. */
+  flakeHeads(runId: string, chip?: string): readonly FlakeHead[];
   crop(runId: string, flakeId: string): CropRecord | undefined;
   addEvent(runId: string, event: EventRecord): void;
   events(runId: string): readonly EventRecord[];

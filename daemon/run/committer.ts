@@ -6,6 +6,7 @@ import type { CropRecord, TileRecord } from '../records/types.ts';
 import type { NightBoard } from './board.ts';
 import type { ChipStates } from './chipStates.ts';
 import type { NightContext } from './context.ts';
+import { isOnChip } from './flakeShelf.ts';
 import { flakeView, tileView } from './views.ts';
 
 /** Time that fitting a ladder takes on a virtual clock. */
@@ -41,7 +42,7 @@ export class TileCommitter {
     const crops = changed.filter((flake) => flake.bestTile === tile.tile).flatMap((flake) => cropOf(flake, work?.crops ?? []));
     records.commitTile(runId, { tile, flakes: changed, removedFlakes: removed, crops, files: work ? filesOf(work) : [] });
     if (this.chips.isDone(tile.chip)) records.saveChip(runId, this.chips.record(tile.chip));
-    const newlyFlagged = changed.filter((flake) => flake.verdict === 'flagged' && this.board.flake(flake.id)?.flake.verdict !== 'flagged');
+    const newlyFlagged = changed.filter((flake) => flake.verdict === 'flagged' && !this.board.isFlagged(flake.id));
     this.show(tile, changed, removed);
     return { tile, newlyFlagged };
   }
@@ -67,7 +68,7 @@ export class TileCommitter {
     const hasGrown = changed.length > 0;
     this.board.setChip(tile.chip, { tilesDone }, hasGrown ? this.chips.ladder(tile.chip) : undefined, hasGrown ? this.chips.calibration(tile.chip) : undefined);
     this.board.setFlakes(
-      changed.map((flake) => flakeView(flake, records.crop(runId, flake.id), this.frames.get(flake.chip))),
+      changed.map((flake) => flakeView(flake, isOnChip(flake) ? records.crop(runId, flake.id) : undefined, this.frames.get(flake.chip))),
       removed,
     );
   }

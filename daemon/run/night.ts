@@ -9,13 +9,14 @@ import { ChipStates } from './chipStates.ts';
 import { TileCommitter, type Committed } from './committer.ts';
 import type { NightContext } from './context.ts';
 import { RunExecutor } from './executor.ts';
+import { recordedShelf } from './flakeShelf.ts';
 import { newRun, type RunMachine } from './machine.ts';
 import { LampWatch } from './lampWatch.ts';
 import { NightActivities } from './nightActivities.ts';
 import { Reporter } from './reporter.ts';
 import { UselessTiles } from './uselessTiles.ts';
 import { Watchdog } from './watchdog.ts';
-import { chipFrames, flakeView, plannedTileView, runView, tileView, withCloseUp } from './views.ts';
+import { chipFrames, plannedTileView, runView, tileView } from './views.ts';
 
 /** Frames on their way through the classifier at one time: as many as the stage takes while a ladder is fitted, so that it need not wait for that. */
 const framesOnTheWay = 8;
@@ -115,7 +116,5 @@ export function showRecorded(context: NightContext, board: NightBoard, frames = 
   const { records, runId, plan } = context;
   const done = new Map(records.tiles(runId).map((tile) => [tile.tile, tileView(tile)]));
   const tiles = plan.chips.flatMap((chip) => chip.tiles.map((tile) => done.get(tile.index) ?? plannedTileView(tile)));
-  const closeUps = new Map(records.closeUps(runId).map((closeUp) => [closeUp.flakeId, closeUp] as const));
-  const flakes = records.flakes(runId).map((flake) => withCloseUp(flakeView(flake, records.crop(runId, flake.id), frames.get(flake.chip)), closeUps.get(flake.id), context.config));
-  board.show(runView(context, frames, records.run(runId)?.createdAtMs ?? 0), tiles, flakes, records.events(runId));
+  board.show(runView(context, frames, records.run(runId)?.createdAtMs ?? 0), tiles, recordedShelf(context, frames), records.events(runId));
 }

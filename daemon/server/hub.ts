@@ -49,13 +49,19 @@ export class Hub {
   }
 
   private broadcast(message: FeedMessage): void {
+    if (message.type === 'snapshot') {
+      for (const link of this.links.values()) link.sendSnapshot();
+      return;
+    }
     const encoded = encode(message);
     if (message.type === 'live') this.lastLive = encoded;
     for (const link of this.links.values()) link.tell(encoded);
   }
 
-  private catchUp(): readonly EncodedMessage[] {
-    const snapshot = encode({ type: 'snapshot', ...this.options.feed.snapshot() });
-    return this.lastLive === undefined ? [snapshot] : [snapshot, this.lastLive];
+  private *catchUp(): Generator<EncodedMessage> {
+    const { feed } = this.options;
+    yield encode({ type: 'snapshot', ...feed.snapshot() });
+    if (this.lastLive !== undefined) yield this.lastLive;
+    for (const message of feed.rest()) yield encode(message);
   }
 }

@@ -72,14 +72,14 @@ describe('pages and pictures', () => {
   it('binds this computer only', async () => {
     const part = await serve();
     served = part;
-    const other = startServer({ host: '0.0.0.0', port: 0, feed: { snapshot: () => ({ run: null, tiles: [], flakes: [], progress: null, events: [] }), subscribe: () => () => undefined }, controls: Object.create(null), pictures: Object.create(null), uiDirectory: part.folder, log: { info: () => undefined, warn: () => undefined } });
+    const other = startServer({ host: '0.0.0.0', port: 0, feed: { snapshot: () => ({ run: null, tiles: [], flakes: [], progress: null, events: [] }), rest: () => [], subscribe: () => () => undefined }, controls: Object.create(null), pictures: Object.create(null), uiDirectory: part.folder, log: { info: () => undefined, warn: () => undefined } });
     await expect(other).rejects.toMatchObject({ code: 'badUsage' });
   });
 
   it('names a taken port', async () => {
     const part = await serve();
     served = part;
-    const other = startServer({ port: part.server.port, feed: { snapshot: () => ({ run: null, tiles: [], flakes: [], progress: null, events: [] }), subscribe: () => () => undefined }, controls: Object.create(null), pictures: Object.create(null), uiDirectory: part.folder, log: { info: () => undefined, warn: () => undefined } });
+    const other = startServer({ port: part.server.port, feed: { snapshot: () => ({ run: null, tiles: [], flakes: [], progress: null, events: [] }), rest: () => [], subscribe: () => () => undefined }, controls: Object.create(null), pictures: Object.create(null), uiDirectory: part.folder, log: { info: () => undefined, warn: () => undefined } });
     await expect(other).rejects.toMatchObject({ code: 'portInUse', details: { port: part.server.port } });
   });
 });
