@@ -113,7 +113,7 @@ export class CloseUps {
   private async readAndWrite(flake: Flake, shot: Shot): Promise<DoneCloseUp> {
     const { measurement } = await this.context.pool.run({ tile: flake.bestTile, input: { frame: shot.frame, pose: shot.pose, optics: this.optics(flake.chip) } });
     this.learn(flake.chip, measurement);
-    const reader = this.reader(flake.chip);
+    const reader = await this.reader(flake.chip);
     const terraces = measurement.fault || !reader ? [] : readCloseUp(flake, measurement.detections, reader);
     if (reader) addWitnesses(reader, flake, terraces);
     // Places are those of the first pass: what the two objectives' offsets are wrong by shows in the flake itself.
@@ -142,9 +142,9 @@ export class CloseUps {
   }
 
   /** A chip's ladder through this objective; a resumed night learns the light again from what is recorded. None where nothing was found. */
-  private reader(chip: string): CloseUpReader | undefined {
+  private async reader(chip: string): Promise<CloseUpReader | undefined> {
     const known = this.readers.get(chip);
-    const ladder = this.chips.fittedLadder(chip);
+    const ladder = known ? undefined : await this.chips.fittedLadder(chip);
     if (known || !ladder) return known;
     const { path, records, runId } = this.context;
     const reader: CloseUpReader = { ladder, light: secondLight(ladder, path.illuminationNa), witnesses: this.witnesses };

@@ -1,4 +1,3 @@
-import { fitRequest } from '../../planner/flakes/samples.ts';
 import type { Flake } from '../../planner/flakes/types.ts';
 import type { ChipFrame } from '../../planner/frames/chipFrame.ts';
 import { showsPlace, type TileItem, type TileResult, type TileWork, type WrittenPicture } from '../pipeline/tileWork.ts';
@@ -49,15 +48,10 @@ export class TileCommitter {
 
   /** The ladder is fitted by a worker: on the thread that drives the stage it would take a second. */
   private async add(tile: TileRecord) {
-    const { instrument, pool, log } = this.context;
     const joined = this.chips.join(tile);
     const { request } = joined;
     if (!request) return this.chips.settle(joined, undefined);
-    const fitted = pool.fit(request).catch((error: unknown) => {
-      log.warn({ err: error }, 'the contrast ladder is fitted here');
-      return fitRequest(request);
-    });
-    return this.chips.settle(joined, await instrument.clock.track(fitted, fitMs));
+    return this.chips.settle(joined, await this.context.instrument.clock.track(this.chips.fit(request), fitMs));
   }
 
   private show(tile: TileRecord, changed: readonly Flake[], removed: readonly string[]): void {
