@@ -106,6 +106,7 @@ function store(context: RecordsContext, unlock: () => void): RecordsStore {
     commitTile: (runId, commit) => atOnce(() => writeCommit(tables, directory, runId, commit)),
     tileCount: (runId) => guarded(directory, () => tiles.count(runId)),
     tile: (runId, tile) => tiles.one(runId, tile),
+    tileHeads: (runId) => tiles.heads(runId),
     tiles: (runId) => tiles.ofRun(runId),
     updateFlakes: (runId, changed: readonly Flake[]) => ofKnown(runId, () => changed.forEach((flake) => flakes.put(runId, flake))),
     flakes: (runId) => flakes.ofRun(runId),

@@ -69,6 +69,9 @@ export interface FlakeHead {
   readonly reject?: string;
 }
 
+/** A tile without what was found on it. */
+export type TileHead = Omit<TileRecord, 'detections'>;
+
 /** What is handed over when a tile is committed. */
 export interface TileCommit {
   readonly tile: TileRecord;
@@ -93,6 +96,8 @@ export interface Records extends VerdictRecords, CloseUpRecords {
   tile(runId: string, tile: number): TileRecord | undefined;
   /** How many tiles are recorded, done or skipped. */
   tileCount(runId: string): number;
+  /** All tiles without what was found on them: of a long night that would fill the memory. In order of tile index. */
+  tileHeads(runId: string): readonly TileHead[];
   /** In order of tile index. */
   tiles(runId: string): readonly TileRecord[];
   /** Replaces flakes outside a tile's commit: a better ladder read them again. */

@@ -106,15 +106,20 @@ export class Night {
 
 /** Replays what the records hold, in tile order, so that flakes and ladder stand as they stood. Returns the tiles already recorded. */
 function restore(context: NightContext, chips: ChipStates): ReadonlySet<number> {
-  const tiles = context.records.tiles(context.runId);
-  for (const tile of tiles) chips.add(tile);
-  return new Set(tiles.map((tile) => tile.tile));
+  const { records, runId } = context;
+  const done = new Set(records.tileHeads(runId).map(({ tile }) => tile));
+  // One at a time: whole, those of a long night would fill the memory.
+  for (const index of done) {
+    const tile = records.tile(runId, index);
+    if (tile) chips.add(tile);
+  }
+  return done;
 }
 
 /** Puts a night from the records on the board: what was planned, done and found. */
 export function showRecorded(context: NightContext, board: NightBoard, frames = chipFrames(context)): void {
   const { records, runId, plan } = context;
-  const done = new Map(records.tiles(runId).map((tile) => [tile.tile, tileView(tile)]));
+  const done = new Map(records.tileHeads(runId).map((tile) => [tile.tile, tileView(tile)]));
   const tiles = plan.chips.flatMap((chip) => chip.tiles.map((tile) => done.get(tile.index) ?? plannedTileView(tile)));
   board.show(runView(context, frames, records.run(runId)?.createdAtMs ?? 0), tiles, recordedShelf(context, frames), records.events(runId));
 }
