@@ -149,6 +149,18 @@ const wide = makeTray('wide', [
   },
 ]);
 
+/** A full tray for a long night: 24 chips of an ordinary afternoon, 5 mm apart in rows of six. */
+const full = makeTray(
+  'full',
+  Array.from({ length: 24 }, (_, i): ChipWish => ({
+    name: `F-${String(i + 1).padStart(2, '0')}`,
+    centreUm: { xUm: 10_000 + 5000 * (i % 6), yUm: 10_000 + 5000 * Math.floor(i / 6) },
+    widthUm: 4300,
+    heightUm: 4300,
+    surface: { focusUm: 1000 + 2 * (i % 5), tiltXMrad: 0.3 * ((i % 4) - 1.5), tiltYMrad: 0.3 * ((i % 3) - 1), bowUm: 1 },
+  })),
+);
+
 /** A stage micrometer, 1 mm in steps of 10 um, laid a little askew. */
 const micrometer = makeTray('micrometer', [
   {
@@ -164,7 +176,7 @@ const micrometer = makeTray('micrometer', [
   },
 ]);
 
-const TRAYS: ReadonlyMap<string, Tray> = new Map([demo, tiny, watched, nitride, wide, micrometer].map((tray) => [tray.name, tray]));
+const TRAYS: ReadonlyMap<string, Tray> = new Map([demo, tiny, watched, nitride, wide, full, micrometer].map((tray) => [tray.name, tray]));
 
 export const trayNames: readonly string[] = [...TRAYS.keys()];
 

@@ -69,7 +69,7 @@ export function flaggedViews(work: NightWork): readonly FlakeView[] {
 }
 
 export function summaryOf(work: NightWork, opened: OpenedNight, machine: RunMachine): NightSummary {
-  const tiles = work.records.tiles(opened.runId);
+  const tiles = work.records.tileHeads(opened.runId);
   return {
     runId: opened.runId,
     title: opened.sheet.title,

@@ -17,14 +17,15 @@ export function closeUpSeconds({ config, path, policy }: Pick<CloseUpContext, 'c
 }
 
 /** The flakes of a night that may be looked at again: worth it, within reach, and not looked at yet. The best first. */
-export function closeUpCandidates(context: CloseUpContext, flakes: readonly Flake[]): readonly CloseUpCandidate[] {
+export function closeUpCandidates(context: CloseUpContext, flakes: Iterable<Flake>): readonly CloseUpCandidate[] {
   const { records, runId, path, plan } = context;
   const known = new Set(records.closeUps(runId).filter(({ opticalPath }) => opticalPath === path.name).map(({ flakeId }) => flakeId));
   const books = new Map(plan.chips.map(({ name }) => [name, bookContext(context, name)] as const));
-  const all = flakes.flatMap((flake) => {
+  const all: CloseUpCandidate[] = [];
+  for (const flake of flakes) {
     const book = books.get(flake.chip);
-    return known.has(flake.id) || !book ? [] : candidate(context, flake, book);
-  });
+    if (book && !known.has(flake.id)) all.push(...candidate(context, flake, book));
+  }
   return all.sort((a, b) => b.value - a.value || (a.id < b.id ? -1 : 1)).slice(0, mostCandidates);
 }
 

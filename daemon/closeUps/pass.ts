@@ -45,7 +45,7 @@ export class CloseUps {
   private grids: FlatFieldState = emptyFlatField;
   /** Level of bare oxide as last seen, by chip. */
   private readonly substrates = new Map<string, readonly number[]>();
-  /** The night's flakes by id, as they were when the choice was made. */
+  /** The flakes that are or were looked at again, by id, as they were when the choice was made. */
   private flakes: ReadonlyMap<string, Flake> = new Map();
   /** When the present close-up was begun. */
   private begunMs = 0;
@@ -64,10 +64,11 @@ export class CloseUps {
     const { context } = this;
     const { clock, stage } = context.instrument;
     const begunMs = clock.now();
-    const flakes = context.records.flakes(context.runId);
-    this.flakes = new Map(flakes.map((flake) => [flake.id, flake] as const));
-    const candidates = closeUpCandidates(context, flakes);
+    const candidates = closeUpCandidates(context, unrejected(context));
     const { tour, seconds } = chooseCloseUps(context, candidates, seenFrom(context, await stage.position()), this.leftMs() / 1000);
+    const { records, runId } = context;
+    const concerned = new Set([...tour.map(({ id }) => id), ...records.closeUps(runId).map(({ flakeId }) => flakeId)]);
+    this.flakes = new Map([...concerned].flatMap((id) => records.flake(runId, id) ?? []).map((flake) => [flake.id, flake] as const));
     if (tour.length > 0) await this.changePath(signal);
     this.spentMs += clock.now() - begunMs;
     return { flakes: tour.map(({ id }) => id), of: candidates.length, seconds };
@@ -113,7 +114,7 @@ export class CloseUps {
   private async readAndWrite(flake: Flake, shot: Shot): Promise<DoneCloseUp> {
     const { measurement } = await this.context.pool.run({ tile: flake.bestTile, input: { frame: shot.frame, pose: shot.pose, optics: this.optics(flake.chip) } });
     this.learn(flake.chip, measurement);
-    const reader = this.reader(flake.chip);
+    const reader = await this.reader(flake.chip);
     const terraces = measurement.fault || !reader ? [] : readCloseUp(flake, measurement.detections, reader);
     if (reader) addWitnesses(reader, flake, terraces);
     // Places are those of the first pass: what the two objectives' offsets are wrong by shows in the flake itself.
@@ -142,9 +143,9 @@ export class CloseUps {
   }
 
   /** A chip's ladder through this objective; a resumed night learns the light again from what is recorded. None where nothing was found. */
-  private reader(chip: string): CloseUpReader | undefined {
+  private async reader(chip: string): Promise<CloseUpReader | undefined> {
     const known = this.readers.get(chip);
-    const ladder = this.chips.fittedLadder(chip);
+    const ladder = known ? undefined : await this.chips.fittedLadder(chip);
     if (known || !ladder) return known;
     const { path, records, runId } = this.context;
     const reader: CloseUpReader = { ladder, light: secondLight(ladder, path.illuminationNa), witnesses: this.witnesses };
@@ -181,6 +182,14 @@ export class CloseUps {
 
   private leftMs(): number {
     return this.context.wanted.budgetMin * 60_000 - this.spentMs;
+  }
+}
+
+/** What may be worth a second look, one at a time: all flakes of a long night would fill the memory. */
+function* unrejected({ records, runId }: CloseUpContext): Generator<Flake> {
+  for (const { id, verdict } of records.flakeHeads(runId)) {
+    const flake = verdict === 'rejected' ? undefined : records.flake(runId, id);
+    if (flake) yield flake;
   }
 }
 

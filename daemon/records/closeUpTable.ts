@@ -68,5 +68,6 @@ export function closeUpTable(context: RecordsContext) {
       insert(columns(runId, closeUp));
     },
     ofRun: reader(context, 'close_up', closeUpRow, 'SELECT * FROM close_up WHERE run_id = ? ORDER BY seq'),
+    ofFlake: reader(context, 'close_up', closeUpRow, 'SELECT * FROM close_up WHERE run_id = ? AND flake_id = ? ORDER BY seq'),
   };
 }

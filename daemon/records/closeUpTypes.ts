@@ -59,4 +59,6 @@ export interface CloseUpRecords {
   commitCloseUp(runId: string, closeUp: CloseUpRecord): void;
   /** In the order in which they were taken. */
   closeUps(runId: string): readonly CloseUpRecord[];
+  /** Those of one flake: one under each optical path. */
+  closeUpsOf(runId: string, flakeId: string): readonly CloseUpRecord[];
 }

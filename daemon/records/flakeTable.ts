@@ -4,9 +4,15 @@ import { reader, writer } from './context.ts';
 import type { RecordsContext } from './context.ts';
 import { toJson } from './json.ts';
 import { flakeColumn, matrixColumn } from './shapes.ts';
-import type { CropRecord } from './types.ts';
+import type { CropRecord, FlakeHead } from './types.ts';
 
 export const flakeRow = z.object({ id: z.string(), flake: flakeColumn }).transform((row): Flake => row.flake);
+
+const headRow = z
+  .object({ id: z.string(), verdict: z.enum(['flagged', 'thick', 'rejected']), reject: z.string().nullable() })
+  .transform(({ id, verdict, reject }): FlakeHead => ({ id, verdict, ...(reject === null ? {} : { reject }) }));
+/** The rejection is only in the flake's own text. */
+const headSql = "SELECT id, verdict, json_extract(flake, '$.reject') AS reject FROM flake WHERE run_id = ?";
 
 export const cropRow = z
   .object({
@@ -45,6 +51,7 @@ export function flakeTable(context: RecordsContext) {
   const insertCrop = writer(context, `INSERT INTO crop (run_id, flake_id, tile, file, width_px, height_px, x_um, y_um, camera_to_stage_um)
     VALUES (@runId, @flakeId, @tile, @file, @widthPx, @heightPx, @xUm, @yUm, @cameraToStageUm)`);
   const crops = reader(context, 'crop', cropRow, 'SELECT * FROM crop WHERE run_id = ? AND flake_id = ?');
+  const one = reader(context, 'flake', flakeRow, 'SELECT * FROM flake WHERE run_id = ? AND id = ?');
 
   return {
     put(runId: string, flake: Flake): void {
@@ -63,6 +70,9 @@ export function flakeTable(context: RecordsContext) {
       insertCrop({ runId, ...rest, xUm: centreUm.xUm, yUm: centreUm.yUm, cameraToStageUm: toJson(cameraToStageUm) });
     },
     cropOf: (runId: string, flakeId: string): CropRecord | undefined => crops(runId, flakeId)[0],
+    one: (runId: string, id: string): Flake | undefined => one(runId, id)[0],
+    heads: reader(context, 'flake', headRow, `${headSql} ORDER BY rowid`),
+    headsOfChip: reader(context, 'flake', headRow, `${headSql} AND chip = ? ORDER BY rowid`),
     ofRun: reader(context, 'flake', flakeRow, 'SELECT * FROM flake WHERE run_id = ? ORDER BY rowid'),
   };
 }

@@ -71,6 +71,7 @@ function writeCommit({ runs, tiles, flakes }: Tables, directory: string, runId: 
   for (const flake of commit.flakes) flakes.put(runId, flake);
   for (const id of commit.removedFlakes) flakes.remove(runId, id);
   for (const crop of crops) flakes.putCrop(runId, crop);
+  if (commit.chip) runs.saveChip(runId, commit.chip);
 }
 
 /** What a person said, with what is read otherwise because of it, inside a transaction. */
@@ -132,9 +133,12 @@ function store(context: RecordsContext, unlock: () => void): RecordsStore {
     commitTile: (runId, commit) => atOnce(() => writeCommit(tables, directory, runId, commit)),
     tileCount: (runId) => guarded(directory, () => tiles.count(runId)),
     tile: (runId, tile) => tiles.one(runId, tile),
+    tileHeads: (runId) => tiles.heads(runId),
     tiles: (runId) => tiles.ofRun(runId),
     updateFlakes: (runId, changed: readonly Flake[]) => ofKnown(runId, () => changed.forEach((flake) => flakes.put(runId, flake))),
     flakes: (runId) => flakes.ofRun(runId),
+    flake: (runId, id) => flakes.one(runId, id),
+    flakeHeads: (runId, chip) => (chip === undefined ? flakes.heads(runId) : flakes.headsOfChip(runId, chip)),
     crop: (runId, flakeId) => flakes.cropOf(runId, flakeId),
     addEvent: (runId, event) => ofKnown(runId, () => runs.addEvent(runId, event)),
     events: (runId) => runs.events(runId),
@@ -144,6 +148,7 @@ function store(context: RecordsContext, unlock: () => void): RecordsStore {
     commitCloseUp: (runId, closeUp) => ofKnown(runId, () => writeCloseUp(tables, directory, runId, closeUp)),
     closeUps: (runId) => tables.closeUps.ofRun(runId),
     ...constancyStore(tables, atOnce),
+    closeUpsOf: (runId, flakeId) => tables.closeUps.ofFlake(runId, flakeId),
     storedFiles: (runId) => tiles.files(runId),
     examine: () => examineTables(context),
     close: () => {

@@ -5,25 +5,27 @@ import type { RecordsContext } from './context.ts';
 import { frameFaults } from '../vision/types.ts';
 import { toJson } from './json.ts';
 import { detectionsColumn, number, numbersColumn } from './shapes.ts';
-import type { StoredFile, TileRecord } from './types.ts';
+import type { StoredFile, TileHead, TileRecord } from './types.ts';
 
-export const tileRow = z
-  .object({
-    tile: z.number().int(),
-    chip: z.string(),
-    outcome: z.enum(['done', 'skipped']),
-    reason: z.string().nullable(),
-    fault: z.enum(frameFaults).nullable(),
-    x_um: number,
-    y_um: number,
-    z_um: number,
-    taken_at_ms: number,
-    sharpness: number.nullable(),
-    substrate: numbersColumn,
-    picture_file: z.string().nullable(),
-    detections: detectionsColumn,
-  })
-  .transform((row): TileRecord => ({
+const headRow = z.object({
+  tile: z.number().int(),
+  chip: z.string(),
+  outcome: z.enum(['done', 'skipped']),
+  reason: z.string().nullable(),
+  fault: z.enum(frameFaults).nullable(),
+  x_um: number,
+  y_um: number,
+  z_um: number,
+  taken_at_ms: number,
+  sharpness: number.nullable(),
+  substrate: numbersColumn,
+  picture_file: z.string().nullable(),
+});
+export const tileRow = headRow.extend({ detections: detectionsColumn }).transform((row): TileRecord => ({ ...headOf(row), detections: row.detections }));
+const headSql = 'SELECT tile, chip, outcome, reason, fault, x_um, y_um, z_um, taken_at_ms, sharpness, substrate, picture_file FROM tile';
+
+function headOf(row: z.infer<typeof headRow>): TileHead {
+  return {
     tile: row.tile,
     chip: row.chip,
     outcome: row.outcome,
@@ -35,8 +37,8 @@ export const tileRow = z
     sharpness: row.sharpness ?? Number.NaN,
     substrate: row.substrate,
     ...(row.picture_file === null ? {} : { pictureFile: row.picture_file }),
-    detections: row.detections,
-  }));
+  };
+}
 
 function columns(runId: string, tile: TileRecord): Readonly<Record<string, unknown>> {
   return {
@@ -80,6 +82,7 @@ export function tileTable(context: RecordsContext) {
     },
     count: (runId: string): number => Number(counted.get(runId)),
     one: (runId: string, tile: number): TileRecord | undefined => oneTile(runId, tile)[0],
+    heads: reader(context, 'tile', headRow.transform(headOf), `${headSql} WHERE run_id = ? ORDER BY tile`),
     ofRun: reader(context, 'tile', tileRow, 'SELECT * FROM tile WHERE run_id = ? ORDER BY tile'),
     files: reader(context, 'file', fileRow, 'SELECT * FROM file WHERE run_id = ? ORDER BY path'),
   };

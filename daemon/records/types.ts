@@ -1,4 +1,4 @@
-import type { Detection, Flake } from '../../planner/flakes/types.ts';
+import type { Detection, Flake, FlakeVerdict } from '../../planner/flakes/types.ts';
 import type { ScanPlan } from '../../planner/plan/types.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 import type { FrameFault } from '../vision/types.ts';
@@ -68,12 +68,25 @@ export interface CropRecord {
   readonly cameraToStageUm: readonly [number, number, number, number];
 }
 
+/** A flake in short: enough to know that there is one, and whether it is worth reading whole. */
+export interface FlakeHead {
+  readonly id: string;
+  readonly verdict: FlakeVerdict;
+  /** Why it was rejected, where it was. */
+  readonly reject?: string;
+}
+
+/** A tile without what was found on it. */
+export type TileHead = Omit<TileRecord, 'detections'>;
+
 /** What is handed over when a tile is committed. */
 export interface TileCommit {
   readonly tile: TileRecord;
   readonly flakes: readonly Flake[];
   readonly removedFlakes: readonly string[];
   readonly crops: readonly CropRecord[];
+  /** The chip's own record, with its last tile: a kill in between would leave it unwritten for good. */
+  readonly chip?: ChipRecord;
   /** Further files of this tile that are to be kept, relative to the data folder: crops that are not a flake's best. */
   readonly files?: readonly string[];
 }
@@ -92,11 +105,16 @@ export interface Records extends VerdictRecords, CloseUpRecords, KnownFlakeRecor
   tile(runId: string, tile: number): TileRecord | undefined;
   /** How many tiles are recorded, done or skipped. */
   tileCount(runId: string): number;
+  /** All tiles without what was found on them: of a long night that would fill the memory. In order of tile index. */
+  tileHeads(runId: string): readonly TileHead[];
   /** In order of tile index. */
   tiles(runId: string): readonly TileRecord[];
   /** Replaces flakes outside a tile's commit: a better ladder read them again. */
   updateFlakes(runId: string, flakes: readonly Flake[]): void;
   flakes(runId: string): readonly Flake[];
+  flake(runId: string, id: string): Flake | undefined;
+  /** All flakes in short, of a chip or of the whole run, in the order in which they were first recorded. */
+  flakeHeads(runId: string, chip?: string): readonly FlakeHead[];
   crop(runId: string, flakeId: string): CropRecord | undefined;
   addEvent(runId: string, event: EventRecord): void;
   events(runId: string): readonly EventRecord[];

@@ -3,19 +3,28 @@ import { containsPoint } from '../../planner/geometry/polygon.ts';
 import type { CalibrationRecord, RunState, VerdictRecord } from '../records/types.ts';
 import type { FeedMessage, NightFeed, NightSnapshot } from '../server/feed.ts';
 import type { ChipView, EventView, FlakeView, ProgressView, RunView, TileView, VerdictView } from '../server/messages.ts';
+import { isOnChip, type FlakeShelf } from './flakeShelf.ts';
 import { verdictViews } from './verdictViews.ts';
 
 /** Events kept for a page that opens late; the records hold them all. */
 const eventsShown = 200;
+/** Flakes told at one time to a page that opens late: a fifth of a megabyte, and 10 to 20 ms of reading. */
+const flakesAtOnce = 64;
+
+const emptyShelf: FlakeShelf = { heads: () => [], one: () => undefined, ofChip: () => [] };
 
 /**
  * What the pages are shown: the night as it stands, and each change. A plain store without judgement; the run writes, the server
- * reads. Listeners are called at once and must not wait.
+ * reads. Listeners are called at once and must not wait. Of flakes it knows which there are; what they are is read from the shelf.
  */
 export class NightBoard implements NightFeed {
   private run: RunView | null = null;
   private readonly tiles = new Map<number, TileView>();
-  private readonly flakes = new Map<string, FlakeView>();
+  private shelf = emptyShelf;
+  /** The flakes that pages are shown, in the order in which they were found: whether each is flagged. */
+  private readonly flakes = new Map<string, boolean>();
+  /** Those of them that were last told with what people said. */
+  private readonly judged = new Set<string>();
   private progress: ProgressView | null = null;
   /** How many flakes are flagged. */
   flaggedCount = 0;
@@ -26,8 +35,24 @@ export class NightBoard implements NightFeed {
   private readonly instead = new Map<string, readonly VerdictView[]>();
   private readonly listeners = new Set<(message: FeedMessage) => void>();
 
+  /** The night as it stands; of its flakes those that are flagged. All others are in {@link rest}. */
   snapshot(): NightSnapshot {
-    return { run: this.run, tiles: [...this.tiles.values()], flakes: [...this.flakes.values()], progress: this.progress, events: this.events };
+    return { run: this.run, tiles: [...this.tiles.values()], flakes: this.views(this.flaggedIds()), progress: this.progress, events: this.events };
+  }
+
+  /**
+   * What a snapshot leaves out, some flakes at a time, each as it stands when it is read; changes told in between may come before or
+   * after, for they say the same.
+   */
+  *rest(): Generator<FeedMessage> {
+    let ids: string[] = [];
+    for (const [id, isFlagged] of this.flakes) {
+      if (!isFlagged) ids.push(id);
+      if (ids.length < flakesAtOnce) continue;
+      yield { type: 'flakes', changed: this.views(ids), removed: [] };
+      ids = [];
+    }
+    if (ids.length > 0) yield { type: 'flakes', changed: this.views(ids), removed: [] };
   }
 
   subscribe(listener: (message: FeedMessage) => void): () => void {
@@ -36,15 +61,17 @@ export class NightBoard implements NightFeed {
   }
 
   /** Shows a night from its start: everything of the one before is cleared. */
-  show(run: RunView, tiles: readonly TileView[], flakes: readonly FlakeView[], events: readonly EventView[]): void {
+  show(run: RunView, tiles: readonly TileView[], shelf: FlakeShelf, events: readonly EventView[]): void {
     this.run = run;
     this.tiles.clear();
     this.flakes.clear();
+    this.judged.clear();
     this.verdicts = [];
     this.instead.clear();
+    this.shelf = shelf;
+    this.flaggedCount = 0;
     for (const tile of tiles) this.tiles.set(tile.index, tile);
-    for (const flake of flakes) this.flakes.set(flake.flake.id, flake);
-    this.flaggedCount = countFlagged(this.flakes.values());
+    for (const head of shelf.heads()) if (isOnChip(head)) this.mark(head.id, head.verdict === 'flagged');
     this.events = events.slice(-eventsShown);
     this.progress = null;
     this.tell({ type: 'snapshot', ...this.snapshot() });
@@ -55,20 +82,20 @@ export class NightBoard implements NightFeed {
     this.tell({ type: 'tile', tile });
   }
 
+  /** Flakes that have changed, as the shelf now has them, and ids of those that are no more. */
   setFlakes(changed: readonly FlakeView[], removed: readonly string[]): void {
-    if (changed.length === 0 && removed.length === 0) return;
-    for (const id of removed) this.flakes.delete(id);
-    for (const view of changed) this.flakes.set(view.flake.id, view);
-    const said = changed.map((view) => this.withVerdicts(view));
-    for (const view of said) this.flakes.set(view.flake.id, view);
-    this.flaggedCount = countFlagged(this.flakes.values());
-    this.tell({ type: 'flakes', changed: said, removed });
+    const shown = changed.filter(({ flake }) => isOnChip(flake));
+    const hidden = changed.filter(({ flake }) => !isOnChip(flake)).map(({ flake }) => flake.id);
+    const gone = [...removed, ...hidden].filter((id) => this.unmark(id));
+    if (shown.length === 0 && gone.length === 0) return;
+    for (const { flake } of shown) this.mark(flake.id, flake.verdict === 'flagged');
+    this.tell({ type: 'flakes', changed: shown.map((view) => this.withVerdicts(view)), removed: gone });
   }
 
   /** Flakes as a better ladder reads them: all else of them stays. */
   rereadFlakes(flakes: readonly Flake[]): void {
     const views = flakes.flatMap((flake) => {
-      const before = this.flakes.get(flake.id);
+      const before = this.flake(flake.id);
       return before ? [{ ...before, flake }] : [];
     });
     this.setFlakes(views, []);
@@ -78,15 +105,19 @@ export class NightBoard implements NightFeed {
   /** Takes what people have said of this night's flakes; those that it changes are shown anew. */
   setVerdicts(verdicts: readonly VerdictRecord[]): void {
     this.verdicts = verdicts.filter((verdict) => verdict.withdrawnAtMs === undefined);
-    const views = [...this.flakes.values()];
-    this.setFlakes(views.filter((view) => view.verdicts !== undefined || this.verdictsOn(view.flake).length > 0), []);
+    const ids = new Set([...this.judged, ...this.verdicts.map(({ flakeId }) => flakeId)]);
+    // What a flake was merged into is found by the place that was judged.
+    for (const chip of new Set(this.verdicts.filter(({ flakeId }) => !this.flakes.has(flakeId)).map((verdict) => verdict.chip))) {
+      for (const flake of this.shelf.ofChip(chip)) if (this.verdictsOn(flake).length > 0) ids.add(flake.id);
+    }
+    this.setFlakes(this.views(ids), []);
   }
 
   /** Shows other verdicts of a flake than were given, or none, to all; undefined shows those that were. Told even where nothing changes. */
   showInstead(flakeId: string, verdicts: readonly VerdictView[] | undefined): void {
     if (verdicts) this.instead.set(flakeId, verdicts);
     else this.instead.delete(flakeId);
-    const view = this.flakes.get(flakeId);
+    const view = this.flake(flakeId);
     if (view) this.setFlakes([view], []);
   }
 
@@ -102,8 +133,8 @@ export class NightBoard implements NightFeed {
   }
 
   /** Every flake of a chip, those rejected too, in the order in which they were found. */
-  flakesOf(chip: string): readonly Flake[] {
-    return [...this.flakes.values()].flatMap(({ flake }) => (flake.chip === chip ? [flake] : []));
+  flakesOf(chip: string): Iterable<Flake> {
+    return this.shelf.ofChip(chip);
   }
 
   /** Changes a chip's head, and its ladder with its calibration where they have grown: one message for all. */
@@ -142,7 +173,12 @@ export class NightBoard implements NightFeed {
   }
 
   flake(id: string): FlakeView | undefined {
-    return this.flakes.get(id);
+    const view = this.flakes.has(id) ? this.shelf.one(id) : undefined;
+    return view && this.withVerdicts(view);
+  }
+
+  isFlagged(id: string): boolean {
+    return this.flakes.get(id) === true;
   }
 
   tile(index: number): TileView | undefined {
@@ -160,9 +196,8 @@ export class NightBoard implements NightFeed {
 
   /** Flagged flakes, best first. */
   flagged(): readonly Flake[] {
-    return [...this.flakes.values()]
+    return this.views(this.flaggedIds())
       .map((view) => view.flake)
-      .filter((flake) => flake.verdict === 'flagged')
       .sort((a, b) => b.rank - a.rank || (a.id < b.id ? -1 : 1));
   }
 
@@ -174,20 +209,39 @@ export class NightBoard implements NightFeed {
     else this.setProgress({ ...progress, flagged: this.flaggedCount });
   }
 
+  private flaggedIds(): readonly string[] {
+    return [...this.flakes].flatMap(([id, isFlagged]) => (isFlagged ? [id] : []));
+  }
+
+  private views(ids: Iterable<string>): readonly FlakeView[] {
+    return [...ids].flatMap((id) => this.flake(id) ?? []);
+  }
+
+  private mark(id: string, isFlagged: boolean): void {
+    this.flaggedCount += Number(isFlagged) - Number(this.isFlagged(id));
+    this.flakes.set(id, isFlagged);
+  }
+
+  /** False when there was none. */
+  private unmark(id: string): boolean {
+    this.flaggedCount -= Number(this.isFlagged(id));
+    this.judged.delete(id);
+    return this.flakes.delete(id);
+  }
+
   private withVerdicts(view: FlakeView): FlakeView {
     const { verdicts: _, ...plain } = view;
     const verdicts = this.instead.get(view.flake.id) ?? verdictViews(view.flake, this.verdictsOn(view.flake));
-    return verdicts.length > 0 ? { ...plain, verdicts } : plain;
+    if (verdicts.length === 0) {
+      this.judged.delete(view.flake.id);
+      return plain;
+    }
+    this.judged.add(view.flake.id);
+    return { ...plain, verdicts };
   }
 
   private setRun(run: RunView): void {
     this.run = run;
     this.tell({ type: 'run', run });
   }
-}
-
-function countFlagged(views: Iterable<FlakeView>): number {
-  let count = 0;
-  for (const view of views) if (view.flake.verdict === 'flagged') count++;
-  return count;
 }

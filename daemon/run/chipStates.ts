@@ -1,8 +1,9 @@
 import type { FocusPoint } from '../../planner/focus/surface.ts';
 import type { Detection } from '../../planner/flakes/types.ts';
 import { afterReread, dueForReread, emptyBook, joinTile, ladderRequest, rereadWith, type Book, type BookChange } from '../../planner/flakes/book.ts';
+import { pack, unpack, type Packed } from '../../planner/flakes/packing.ts';
 import { fitRequest, type LadderRequest } from '../../planner/flakes/samples.ts';
-import type { Ladder } from '../../planner/layers/types.ts';
+import type { ContrastSample, Ladder } from '../../planner/layers/types.ts';
 import type { PlannedChip } from '../../planner/plan/types.ts';
 import type { FramePose, StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
@@ -33,6 +34,15 @@ interface ChipState {
   substrate: readonly number[];
   /** Tiles not yet recorded. */
   open: number;
+  /** Once there are none, this takes the place of the book's ladder. */
+  shown: ShownLadder | undefined;
+}
+
+/** What is kept of the ladder of a chip that is done: a fitted one takes megabytes, and what it was fitted to makes it again. */
+interface ShownLadder {
+  readonly rungs: readonly (readonly number[])[];
+  readonly calibration: CalibrationRecord;
+  readonly request: Omit<LadderRequest, 'samples'> & { readonly samples: Packed<readonly ContrastSample[]> };
 }
 
 type Change = Omit<BookChange, 'book'>;
@@ -55,7 +65,7 @@ export class ChipStates {
 
   constructor(context: NightContext) {
     this.context = context;
-    for (const chip of context.plan.chips) this.states.set(chip.name, { chip, book: emptyBook(bookContext(context, chip.name)), grids: emptyFlatField, flat: undefined, points: [], substrate: [], open: chip.tiles.length });
+    for (const chip of context.plan.chips) this.states.set(chip.name, { chip, book: emptyBook(bookContext(context, chip.name)), grids: emptyFlatField, flat: undefined, points: [], substrate: [], open: chip.tiles.length, shown: undefined });
   }
 
   /** The chip as planned. Throws `internal` for a name that the plan does not know. */
@@ -157,30 +167,41 @@ export class ChipStates {
   }
 
   /** The second half of {@link add}; nothing of the chip may have been added in between. */
-  settle({ chip, change, isDue }: Joined, ladder: Ladder | undefined): Change {
+  settle({ chip, change, isDue, request }: Joined, ladder: Ladder | undefined): Change {
     if (!isDue) return change;
     const state = this.of(chip);
     const whole = afterReread(change, rereadWith(change.book, ladder));
-    // To a chip that is done nothing is added any more: its views and links would only fill the memory of a long night.
-    state.book = state.open > 0 ? whole.book : { ...emptyBook(whole.book.context), ...(whole.book.ladder ? { ladder: whole.book.ladder } : {}) };
+    state.book = whole.book;
+    if (state.open === 0) putAway(state, request);
     return whole;
   }
 
   /** Contrast per channel for 0 to 10 layers, as the chip's ladder now stands; empty before the first find. */
   ladder(name: string): readonly (readonly number[])[] {
-    const { ladder } = this.of(name).book;
-    return ladder ? rungsShown(ladder) : [];
+    const { shown, book: { ladder } } = this.of(name);
+    return shown?.rungs ?? (ladder ? rungsShown(ladder) : []);
   }
 
-  /** The chip's ladder itself; undefined before the first find. */
-  fittedLadder(name: string): Ladder | undefined {
-    return this.of(name).book.ladder;
+  /** The chip's ladder itself, fitted once more by a worker where the chip is done; undefined before the first find. */
+  async fittedLadder(name: string): Promise<Ladder | undefined> {
+    const { shown, book } = this.of(name);
+    if (!shown) return book.ladder;
+    return this.fit({ ...shown.request, samples: unpack(shown.request.samples) });
+  }
+
+  /** Fits a ladder in another thread, or in this one where that fails: it would stand still for a second. */
+  async fit(request: LadderRequest): Promise<Ladder> {
+    const { pool, log } = this.context;
+    return pool.fit(request).catch((error: unknown) => {
+      log.warn({ err: error }, 'the contrast ladder is fitted here');
+      return fitRequest(request);
+    });
   }
 
   /** What the ladder was fitted to and where it settled; undefined before the first find. */
   calibration(name: string): CalibrationRecord | undefined {
-    const { ladder } = this.of(name).book;
-    return ladder && calibrationOf(ladder);
+    const { shown, book: { ladder } } = this.of(name);
+    return shown?.calibration ?? (ladder && calibrationOf(ladder));
   }
 
   /** How a frame whose centre is here lies on the stage. */
@@ -198,6 +219,14 @@ export class ChipStates {
     if (!state) throw new NightjarError('internal', { reason: `the plan has no chip ${name}` });
     return state;
   }
+}
+
+/** To a chip that is done nothing is added any more: its views, links, grids and ladder would only fill the memory of a long night. */
+function putAway(state: ChipState, request: LadderRequest | undefined): void {
+  const { context, ladder } = state.book;
+  state.grids = emptyFlatField;
+  state.book = { ...emptyBook(context), ...(ladder && !request ? { ladder } : {}) };
+  if (ladder && request) state.shown = { rungs: rungsShown(ladder), calibration: calibrationOf(ladder), request: { ...request, samples: pack(request.samples) } };
 }
 
 /** The chip's first usable tile says what colour bare oxide has. */

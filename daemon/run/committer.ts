@@ -1,4 +1,3 @@
-import { fitRequest } from '../../planner/flakes/samples.ts';
 import type { Flake } from '../../planner/flakes/types.ts';
 import type { ChipFrame } from '../../planner/frames/chipFrame.ts';
 import { showsPlace, type TileItem, type TileResult, type TileWork, type WrittenPicture } from '../pipeline/tileWork.ts';
@@ -6,6 +5,7 @@ import type { CropRecord, TileRecord } from '../records/types.ts';
 import type { NightBoard } from './board.ts';
 import type { ChipStates } from './chipStates.ts';
 import type { NightContext } from './context.ts';
+import { isOnChip } from './flakeShelf.ts';
 import { flakeView, tileView } from './views.ts';
 
 /** Time that fitting a ladder takes on a virtual clock. */
@@ -39,24 +39,18 @@ export class TileCommitter {
     if (work) this.chips.addFlat(tile.chip, work.measurement);
     const { changed, removed } = await this.add(tile);
     const crops = changed.filter((flake) => flake.bestTile === tile.tile).flatMap((flake) => cropOf(flake, work?.crops ?? []));
-    records.commitTile(runId, { tile, flakes: changed, removedFlakes: removed, crops, files: work ? filesOf(work) : [] });
-    if (this.chips.isDone(tile.chip)) records.saveChip(runId, this.chips.record(tile.chip));
-    const newlyFlagged = changed.filter((flake) => flake.verdict === 'flagged' && this.board.flake(flake.id)?.flake.verdict !== 'flagged');
+    records.commitTile(runId, { tile, flakes: changed, removedFlakes: removed, crops, files: work ? filesOf(work) : [], ...(this.chips.isDone(tile.chip) ? { chip: this.chips.record(tile.chip) } : {}) });
+    const newlyFlagged = changed.filter((flake) => flake.verdict === 'flagged' && !this.board.isFlagged(flake.id));
     this.show(tile, changed, removed);
     return { tile, newlyFlagged };
   }
 
   /** The ladder is fitted by a worker: on the thread that drives the stage it would take a second. */
   private async add(tile: TileRecord) {
-    const { instrument, pool, log } = this.context;
     const joined = this.chips.join(tile);
     const { request } = joined;
     if (!request) return this.chips.settle(joined, undefined);
-    const fitted = pool.fit(request).catch((error: unknown) => {
-      log.warn({ err: error }, 'the contrast ladder is fitted here');
-      return fitRequest(request);
-    });
-    return this.chips.settle(joined, await instrument.clock.track(fitted, fitMs));
+    return this.chips.settle(joined, await this.context.instrument.clock.track(this.chips.fit(request), fitMs));
   }
 
   private show(tile: TileRecord, changed: readonly Flake[], removed: readonly string[]): void {
@@ -67,7 +61,7 @@ export class TileCommitter {
     const hasGrown = changed.length > 0;
     this.board.setChip(tile.chip, { tilesDone }, hasGrown ? this.chips.ladder(tile.chip) : undefined, hasGrown ? this.chips.calibration(tile.chip) : undefined);
     this.board.setFlakes(
-      changed.map((flake) => flakeView(flake, records.crop(runId, flake.id), this.frames.get(flake.chip))),
+      changed.map((flake) => flakeView(flake, isOnChip(flake) ? records.crop(runId, flake.id) : undefined, this.frames.get(flake.chip))),
       removed,
     );
   }

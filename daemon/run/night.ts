@@ -9,13 +9,14 @@ import { ChipStates } from './chipStates.ts';
 import { TileCommitter, type Committed } from './committer.ts';
 import type { NightContext } from './context.ts';
 import { RunExecutor } from './executor.ts';
+import { recordedShelf } from './flakeShelf.ts';
 import { newRun, type RunMachine } from './machine.ts';
 import { LampWatch } from './lampWatch.ts';
 import { NightActivities } from './nightActivities.ts';
 import { Reporter } from './reporter.ts';
 import { UselessTiles } from './uselessTiles.ts';
 import { Watchdog } from './watchdog.ts';
-import { chipFrames, flakeView, plannedTileView, runView, tileView, withCloseUp } from './views.ts';
+import { chipFrames, plannedTileView, runView, tileView } from './views.ts';
 
 /** Frames on their way through the classifier at one time: as many as the stage takes while a ladder is fitted, so that it need not wait for that. */
 const framesOnTheWay = 8;
@@ -105,17 +106,20 @@ export class Night {
 
 /** Replays what the records hold, in tile order, so that flakes and ladder stand as they stood. Returns the tiles already recorded. */
 function restore(context: NightContext, chips: ChipStates): ReadonlySet<number> {
-  const tiles = context.records.tiles(context.runId);
-  for (const tile of tiles) chips.add(tile);
-  return new Set(tiles.map((tile) => tile.tile));
+  const { records, runId } = context;
+  const done = new Set(records.tileHeads(runId).map(({ tile }) => tile));
+  // One at a time: whole, those of a long night would fill the memory.
+  for (const index of done) {
+    const tile = records.tile(runId, index);
+    if (tile) chips.add(tile);
+  }
+  return done;
 }
 
 /** Puts a night from the records on the board: what was planned, done and found. */
 export function showRecorded(context: NightContext, board: NightBoard, frames = chipFrames(context)): void {
   const { records, runId, plan } = context;
-  const done = new Map(records.tiles(runId).map((tile) => [tile.tile, tileView(tile)]));
+  const done = new Map(records.tileHeads(runId).map((tile) => [tile.tile, tileView(tile)]));
   const tiles = plan.chips.flatMap((chip) => chip.tiles.map((tile) => done.get(tile.index) ?? plannedTileView(tile)));
-  const closeUps = new Map(records.closeUps(runId).map((closeUp) => [closeUp.flakeId, closeUp] as const));
-  const flakes = records.flakes(runId).map((flake) => withCloseUp(flakeView(flake, records.crop(runId, flake.id), frames.get(flake.chip)), closeUps.get(flake.id), context.config));
-  board.show(runView(context, frames, records.run(runId)?.createdAtMs ?? 0), tiles, flakes, records.events(runId));
+  board.show(runView(context, frames, records.run(runId)?.createdAtMs ?? 0), tiles, recordedShelf(context, frames), records.events(runId));
 }

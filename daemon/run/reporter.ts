@@ -49,7 +49,7 @@ export class Reporter {
     this.waitingClock = waitingClock;
     this.pacing = new Pacing(waitingClock, context.plan.tileCount, context.plan.forecastS);
     this.ended = alreadyRecorded;
-    const tiles = context.records.tiles(context.runId);
+    const tiles = context.records.tileHeads(context.runId);
     this.skipped = tiles.filter((tile) => tile.outcome === 'skipped').length;
     this.faulty = tiles.filter((tile) => tile.fault !== undefined).length;
     this.pacing.begin(alreadyRecorded);

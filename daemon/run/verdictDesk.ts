@@ -178,12 +178,13 @@ export class VerdictDesk {
   }
 
   private channelsOf(chip: string): number | undefined {
-    return this.parts.board.flakesOf(chip).flatMap((flake) => flake.terraces[0]?.contrast.length ?? [])[0];
+    for (const { terraces } of this.parts.board.flakesOf(chip)) if (terraces[0]) return terraces[0].contrast.length;
+    return undefined;
   }
 
   private async reread(chip: string, said: { readonly given: readonly NewVerdict[]; readonly withdrawn: readonly number[] }): Promise<Reread | undefined> {
     const { context, board, recalibrate } = this.parts;
-    const flakes = board.flakesOf(chip);
+    const flakes = [...board.flakesOf(chip)];
     const channels = this.channelsOf(chip);
     if (channels === undefined) return undefined;
     const { ladder, changed } = await recalibrate({ flakes, context: { ...bookContext(context, chip, labelsFor(context, chip, said)), ...recordedBare(context, chip) }, channels });

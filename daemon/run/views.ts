@@ -6,7 +6,7 @@ import { opticalPathFor, outlineFor } from '../config/resolve.ts';
 import type { ChipSheet } from '../config/runSheet.ts';
 import { NightjarError } from '../errors/index.ts';
 import type { InstrumentConfig } from '../config/instrument.ts';
-import type { CloseUpRecord, CropRecord, TileRecord } from '../records/types.ts';
+import type { CloseUpRecord, CropRecord, TileHead } from '../records/types.ts';
 import type { ChipView, FlakeView, RunView, TileView } from '../server/messages.ts';
 import type { NightContext } from './context.ts';
 import { reasonWords } from './sentences.ts';
@@ -79,7 +79,7 @@ export function plannedTileView(tile: Tile): TileView {
   return { index: tile.index, chip: tile.chip, centreUm: tile.centreUm, state: 'planned' };
 }
 
-export function tileView(record: TileRecord): TileView {
+export function tileView(record: TileHead): TileView {
   return {
     index: record.tile,
     chip: record.chip,

@@ -33,7 +33,8 @@ export function numbered(seq: number, encoded: EncodedMessage): string {
 
 /**
  * One browser's own numbered stream. It never waits and never keeps more than its bounds: a browser that does not read is sent
- * nothing at all until it has, and then the night as it stands. Nothing is lost by that, since a snapshot holds everything.
+ * nothing at all until it has, and then the night as it stands. Nothing is lost by that, since a snapshot holds everything. A long
+ * night's snapshot goes in pieces, each when the one before has been taken, with changes of the night in between.
  */
 export class BrowserLink {
   private seq = 0;
@@ -41,11 +42,13 @@ export class BrowserLink {
   private missed = false;
   private readonly answers: EncodedMessage[] = [];
   private readonly socket: LinkSocket;
-  private readonly catchUp: () => readonly EncodedMessage[];
+  private readonly catchUp: () => Iterable<EncodedMessage>;
+  /** The pieces of a snapshot that are still to be sent. */
+  private pieces: Iterator<EncodedMessage> | undefined;
   private readonly bounds: LinkBounds;
 
-  /** `catchUp` gives what a browser needs that has missed something: a snapshot, and what a snapshot does not hold. */
-  constructor(socket: LinkSocket, catchUp: () => readonly EncodedMessage[], bounds: LinkBounds = LINK_BOUNDS) {
+  /** `catchUp` gives what a browser needs that has missed something: a snapshot, and what a snapshot does not hold, each made when it is asked for. */
+  constructor(socket: LinkSocket, catchUp: () => Iterable<EncodedMessage>, bounds: LinkBounds = LINK_BOUNDS) {
     this.socket = socket;
     this.catchUp = catchUp;
     this.bounds = bounds;
@@ -77,7 +80,14 @@ export class BrowserLink {
   sendSnapshot(): void {
     this.missed = this.slow;
     if (this.slow) return;
-    for (const message of this.catchUp()) this.put(message);
+    this.pieces = this.catchUp()[Symbol.iterator]();
+    this.putPiece();
+  }
+
+  private putPiece(): void {
+    const next = this.pieces?.next();
+    if (next && next.done !== true) this.put(next.value);
+    else this.pieces = undefined;
   }
 
   private put(message: EncodedMessage): void {
@@ -89,11 +99,17 @@ export class BrowserLink {
   }
 
   private drained(): void {
-    if (!this.slow || this.socket.bufferedAmount > this.bounds.drainedBelowBytes) return;
+    if (this.socket.bufferedAmount > this.bounds.drainedBelowBytes) return;
+    if (this.slow) this.caughtUp();
+    else this.putPiece();
+  }
+
+  private caughtUp(): void {
     this.slow = false;
     const kept = this.answers.splice(0);
     // A snapshot alone can be above the bound: without a look at what was missed it would be sent for ever.
     if (this.missed) this.sendSnapshot();
+    else this.putPiece();
     for (const message of kept) this.answer(message);
   }
 }

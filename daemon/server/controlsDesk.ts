@@ -18,7 +18,7 @@ export interface Seat {
 export interface DeskParts {
   readonly secrets: Secrets;
   readonly log: ServerLog;
-  now(): number;
+  readonly now: () => number;
   /** Called after each change: all browsers are to be told. */
   changed(): void;
 }

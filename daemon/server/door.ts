@@ -19,7 +19,7 @@ const MOST_FRIENDS = 256;
 export interface DoorParts {
   readonly secrets: Secrets;
   readonly log: ServerLog;
-  now(): number;
+  readonly now: () => number;
   /** What is kept of the token; rejects when there is none to be had. */
   readToken(): Promise<TokenRecord | undefined>;
 }

@@ -7,6 +7,7 @@ export type FeedMessage = WithoutSeq<ServerMessage>;
 export interface NightSnapshot {
   readonly run: RunView | null;
   readonly tiles: readonly TileView[];
+  /** Those most worth seeing; the others come after it, see {@link NightFeed.rest}. */
   readonly flakes: readonly FlakeView[];
   readonly progress: ProgressView | null;
   readonly events: readonly EventView[];
@@ -15,6 +16,8 @@ export interface NightSnapshot {
 /** What the server shows: the night as it stands, and each change after that. The run never waits for a listener. */
 export interface NightFeed {
   snapshot(): NightSnapshot;
+  /** All that a snapshot leaves out, in pieces. Each is made when it is asked for, and may be asked for after later changes were told. */
+  rest(): Iterable<FeedMessage>;
   /** Calls the listener with every change; returns how to leave. */
   subscribe(listener: (message: FeedMessage) => void): () => void;
 }

@@ -21,7 +21,7 @@ export interface HubOptions {
   readonly log: ServerLog;
   readonly secrets: Secrets;
   readonly bounds?: LinkBounds;
-  now(): number;
+  readonly now: () => number;
   /** Whether a session is still open; left out where none is needed. */
   isIn?(session: SessionKey): boolean;
 }
@@ -114,6 +114,10 @@ export class Hub {
   }
 
   private broadcast(message: FeedMessage): void {
+    if (message.type === 'snapshot') {
+      for (const { link } of this.guests.values()) link.sendSnapshot();
+      return;
+    }
     const encoded = encode(message);
     if (message.type === 'live') this.lastLive = encoded;
     for (const { link } of this.guests.values()) link.tell(encoded);
@@ -127,8 +131,11 @@ export class Hub {
     for (const { link, seat } of this.guests.values()) link.tell(this.controlsFor(seat));
   }
 
-  private catchUp(seat: Seat): readonly EncodedMessage[] {
-    const messages = [encode({ type: 'snapshot', ...this.options.feed.snapshot() }), this.controlsFor(seat)];
-    return this.lastLive === undefined ? messages : [...messages, this.lastLive];
+  private *catchUp(seat: Seat): Generator<EncodedMessage> {
+    const { feed } = this.options;
+    yield encode({ type: 'snapshot', ...feed.snapshot() });
+    yield this.controlsFor(seat);
+    if (this.lastLive !== undefined) yield this.lastLive;
+    for (const message of feed.rest()) yield encode(message);
   }
 }

@@ -19,7 +19,7 @@ export interface PagesContext {
   /** Left out where whoever reaches the page may see it: on this computer. */
   readonly door?: Door;
   /** Its port is only known once the server listens. */
-  own(): OwnAddress;
+  readonly own: () => OwnAddress;
 }
 
 /** Built files below this carry a hash in their name. They are the page's program, which is no secret: the door page needs some of them. */

@@ -26,7 +26,7 @@ export interface RequestsContext {
   readonly desk: ControlsDesk;
   /** This browser's place at the desk. */
   readonly seat: Seat;
-  now(): number;
+  readonly now: () => number;
   /** Lets the browser go. */
   close(code: number, reason: string): void;
 }

@@ -19,7 +19,7 @@ export interface UpgradesContext {
   readonly hub: Hub;
   readonly log: ServerLog;
   readonly door?: Door;
-  own(): OwnAddress;
+  readonly own: () => OwnAddress;
 }
 
 function refuseUpgrade(socket: Duplex, status: string): void {

@@ -12,7 +12,7 @@ import type { NightCourse, NightFigures, TellingFlake, TellingPicture } from './
 /** Where a night's figures are read off. */
 export interface NightSources {
   readonly board: Pick<NightBoard, 'snapshot' | 'flagged' | 'flake'>;
-  readonly records: Pick<RecordsStore, 'directory' | 'tiles' | 'transitions' | 'closeUps' | 'crop'>;
+  readonly records: Pick<RecordsStore, 'directory' | 'tileHeads' | 'transitions' | 'closeUps' | 'crop'>;
   readonly opened: OpenedNight;
 }
 
@@ -34,7 +34,7 @@ export function figuresOf({ board, opened }: NightSources): NightFigures {
 
 export function courseFrom({ records, opened }: NightSources): NightCourse {
   const { runId, plan } = opened;
-  return courseOf({ forecastS: plan.forecastS, transitions: records.transitions(runId), tiles: records.tiles(runId), closeUps: records.closeUps(runId) });
+  return courseOf({ forecastS: plan.forecastS, transitions: records.transitions(runId), tiles: records.tileHeads(runId), closeUps: records.closeUps(runId) });
 }
 
 /** The flagged flakes, best first, as many as a message has room for. */

@@ -5,7 +5,8 @@ import type { BookContext } from './context.ts';
 import { gather, moveGroup } from './gather.ts';
 import type { Group } from './gather.ts';
 import { linkTile, offsetFrom, settleOffsets } from './register.ts';
-import type { TileLink, TileOffset } from './register.ts';
+import type { Seen, TileLink, TileOffset } from './register.ts';
+import { keepFlake, readingOf, wholeDetection, wholeFlake, type KeptFlake } from './kept.ts';
 import type { Detection, Flake } from './types.ts';
 import { neighboursOf } from './neighbours.ts';
 import { sameReading } from './sameReading.ts';
@@ -23,7 +24,7 @@ export type { LadderRequest } from './samples.ts';
 export interface Book {
   readonly context: BookContext;
   readonly groups: readonly Group[];
-  readonly flakes: ReadonlyMap<string, Flake>;
+  readonly flakes: ReadonlyMap<string, KeptFlake>;
   /** Where each tile really lay, against what the stage said. */
   readonly offsets: ReadonlyMap<number, TileOffset>;
   readonly links: readonly TileLink[];
@@ -60,7 +61,7 @@ export function addTile(book: Book, tile: number, pose: FramePose, detections: r
 
 /** {@link addTile} that leaves the re-reading to the caller, who asks {@link dueForReread}. */
 export function joinTile(book: Book, tile: number, pose: FramePose, detections: readonly Detection[]): BookChange {
-  const links = linkTile(tile, detections, viewsNear(book, pose), book.offsets);
+  const links = linkTile(tile, detections, seenNear(book, pose), book.offsets);
   const offset = offsetFrom(links, book.offsets);
   const offsets = new Map(book.offsets).set(tile, offset);
   const field = fieldOf({ ...pose, centreUm: { xUm: pose.centreUm.xUm + offset.dxUm, yUm: pose.centreUm.yUm + offset.dyUm } });
@@ -70,7 +71,7 @@ export function joinTile(book: Book, tile: number, pose: FramePose, detections: 
   const flakes = new Map(book.flakes);
   for (const id of gathered.removed) flakes.delete(id);
   const read = ladder ? gathered.changed.map((group) => flakeOf(group, ladder, book.context)) : [];
-  for (const flake of read) flakes.set(flake.id, flake);
+  for (const flake of read) flakes.set(flake.id, keepFlake(flake));
   const changed = survey(flakes, gathered.groups, read, book.context);
   const grown: Book = { context: book.context, groups: gathered.groups, flakes, offsets, links: [...book.links, ...links], next: gathered.next, ...(ladder ? { ladder } : {}) };
   return { book: grown, changed, removed: gathered.removed.filter((id) => book.flakes.has(id)) };
@@ -97,29 +98,44 @@ export function rereadBook(before: Book): BookChange {
 /** The first half of {@link rereadBook}: what its ladder is to be fitted to, for a fit in another thread; undefined while nothing was found. */
 export function ladderRequest(before: Book): LadderRequest | undefined {
   const { context, groups } = settle(before);
-  const [channels] = groups.flatMap((g) => g.merged.terraces.map((t) => t.contrast.length));
+  const channels = channelsOf(groups);
   if (channels === undefined) return undefined;
-  return requestFor(context, channels, groups.filter((g) => g.merged.reject === undefined).map((g) => g.merged.terraces));
+  return requestFor(context, channels, groups.filter((g) => g.merged.reject === undefined).map((g) => wholeDetection(g.merged).terraces));
+}
+
+/** Of the camera, as the first terrace has them. */
+function channelsOf(groups: readonly Group[]): number | undefined {
+  for (const { merged } of groups) {
+    const [terrace] = wholeDetection(merged).terraces;
+    if (terrace) return terrace.contrast.length;
+  }
+  return undefined;
 }
 
 /** The second half of {@link rereadBook}: reads all flakes on a ladder. Without one, tiles are settled and no more. */
 export function rereadWith(before: Book, ladder: Ladder | undefined): BookChange {
   const book = settle(before);
   if (!ladder) return { book, changed: [], removed: [] };
-  const flakes = new Map<string, Flake>();
-  for (const group of book.groups) flakes.set(group.id, flakeOf(group, ladder, book.context));
-  const changed = survey(flakes, book.groups, [...flakes.values()], book.context).filter((flake) => !sameReading(before.flakes.get(flake.id), flake));
+  const flakes = new Map<string, KeptFlake>();
+  for (const group of book.groups) flakes.set(group.id, keepFlake(flakeOf(group, ladder, book.context)));
+  const changed: Flake[] = [];
+  // One at a time: all of a large chip's flakes whole at once would fill the memory.
+  for (const group of book.groups) {
+    const kept = flakes.get(group.id);
+    const flake = kept && wholeFlake(kept, group.merged);
+    const old = before.flakes.get(group.id);
+    if (flake) changed.push(...survey(flakes, book.groups, [flake], book.context).filter((each) => !sameReading(old && readingOf(old), each)));
+  }
   return { book: { ...book, ladder, flakes }, changed, removed: [] };
 }
 
 /** Looks at the shape and the neighbourhood of flakes just read, and puts them back with what was found. */
-function survey(flakes: Map<string, Flake>, groups: readonly Group[], read: readonly Flake[], context: BookContext): readonly Flake[] {
-  if (!read.some((flake) => flake.verdict === 'flagged')) return read;
-  const neighbours = neighboursOf(groups, flakes, context.layersTo);
-  const outlines = new Map(groups.map((g) => [g.id, g.merged.outlineUm]));
+function survey(flakes: Map<string, KeptFlake>, groups: readonly Group[], read: readonly Flake[], context: BookContext): readonly Flake[] {
   return read.map((flake) => {
-    const whole = surveyed(flake, outlines.get(flake.id) ?? [], neighbours, context);
-    flakes.set(whole.id, whole);
+    const group = flake.verdict === 'flagged' ? groups.find(({ id }) => id === flake.id) : undefined;
+    if (!group) return flake;
+    const whole = surveyed(flake, wholeDetection(group.merged).outlineUm, neighboursOf(group.box, groups, flakes, context.layersTo), context);
+    flakes.set(whole.id, keepFlake(whole));
     return whole;
   });
 }
@@ -146,15 +162,20 @@ function settledBook(book: Book): Book {
 
 /** The chip's flakes, most wanted first. */
 export function flakesOf(book: Book): readonly Flake[] {
-  return [...book.flakes.values()].sort((a, b) => b.rank - a.rank || a.id.localeCompare(b.id));
+  const flakes = book.groups.flatMap(({ id, merged }) => {
+    const kept = book.flakes.get(id);
+    return kept ? [wholeFlake(kept, merged)] : [];
+  });
+  return flakes.sort((a, b) => b.rank - a.rank || a.id.localeCompare(b.id));
 }
 
-function viewsNear(book: Book, pose: FramePose): readonly View[] {
+function seenNear(book: Book, pose: FramePose): readonly Seen[] {
   const field = fieldOf(pose);
   const xs = field.map((p) => p.xUm);
   const ys = field.map((p) => p.yUm);
   const [left, right, low, high] = [Math.min(...xs) - 10, Math.max(...xs) + 10, Math.min(...ys) - 10, Math.max(...ys) + 10];
-  return book.groups.flatMap((g) => g.views.filter((v) => v.box.xMaxUm > left && v.box.xMinUm < right && v.box.yMaxUm > low && v.box.yMinUm < high));
+  const isNear = ({ box }: Pick<View, 'box'>): boolean => box.xMaxUm > left && box.xMinUm < right && box.yMaxUm > low && box.yMinUm < high;
+  return book.groups.flatMap((g) => (isNear(g) ? g.views.filter(isNear).map(({ tile, detection }) => ({ tile, detection: wholeDetection(detection) })) : []));
 }
 
 function firstLadder(context: BookContext, detections: readonly Detection[]): Ladder | undefined {
@@ -164,7 +185,7 @@ function firstLadder(context: BookContext, detections: readonly Detection[]): La
 }
 
 function flakeOf(group: Group, ladder: Ladder, context: BookContext): Flake {
-  const { merged } = group;
+  const merged = wholeDetection(group.merged);
   return {
     id: group.id,
     chip: context.chip,

@@ -1,6 +1,8 @@
 import { centroid } from '../geometry/polygon.ts';
-import { distanceUm } from '../units/index.ts';
-import type { Detection } from './types.ts';
+import { distanceUm, type StageBox } from '../units/index.ts';
+import { keepDetection, wholeDetection, type KeptDetection } from './kept.ts';
+import { boxAround } from './raster.ts';
+import type { RejectReason } from './types.ts';
 import { uniteViews } from './unite.ts';
 import type { TileOffset } from './register.ts';
 import { moveView, sharedShare } from './view.ts';
@@ -11,8 +13,10 @@ export interface Group {
   readonly id: string;
   /** In tile order. */
   readonly views: readonly View[];
-  readonly merged: Detection;
+  readonly merged: KeptDetection;
   readonly bestTile: number;
+  /** A box around all views: it may be wider than what is left of them, never narrower. */
+  readonly box: StageBox;
 }
 
 export interface Gathered {
@@ -35,7 +39,7 @@ export function gather(before: readonly Group[], views: readonly View[], firstNe
   const touched = new Set<string>();
   const removed: string[] = [];
   for (const view of views) {
-    const [home, ...others] = groups.filter((g) => g.views.some((v) => sameThing(v, view)));
+    const [home, ...others] = groups.filter((g) => meet(g.box, view.box) && g.views.some((v) => sameThing(v, view)));
     if (!home) {
       const id = `${chip}-${String(next++)}`;
       groups.push(makeGroup(id, [view]));
@@ -51,8 +55,12 @@ export function gather(before: readonly Group[], views: readonly View[], firstNe
   return { groups, changed: groups.filter((g) => touched.has(g.id)), removed, next };
 }
 
+function meet(a: StageBox, b: StageBox): boolean {
+  return a.xMaxUm >= b.xMinUm && b.xMaxUm >= a.xMinUm && a.yMaxUm >= b.yMinUm && b.yMaxUm >= a.yMinUm;
+}
+
 function sameThing(a: View, b: View): boolean {
-  if (a.tile === b.tile || a.box.xMaxUm < b.box.xMinUm || b.box.xMaxUm < a.box.xMinUm || a.box.yMaxUm < b.box.yMinUm || b.box.yMaxUm < a.box.yMinUm) return false;
+  if (a.tile === b.tile || !meet(a.box, b.box)) return false;
   // What lies beyond the chip goes round it: put together, its outline would enclose all that is on it.
   if (a.detection.reject === 'chipEdge' || b.detection.reject === 'chipEdge') return false;
   const [flakeA, flakeB] = [a.detection.reject === undefined, b.detection.reject === undefined];
@@ -69,15 +77,22 @@ function mayOverrule(a: View, b: View): boolean {
 
 function makeGroup(id: string, views: readonly View[]): Group {
   const sorted = [...views].sort((a, b) => a.tile - b.tile);
+  const box = boxAround(sorted.map((v) => v.box));
   const whole = sorted.filter((v) => !v.detection.touchesFrameEdge);
   if (whole.length === 0) {
     const largest = sorted.reduce((best, v) => (v.detection.areaUm2 > best.detection.areaUm2 ? v : best));
     const rejected = sorted.find((v) => v.detection.reject !== undefined);
-    const merged = uniteViews(sorted);
-    return { id, views: sorted, merged: rejected?.detection.reject ? { ...merged, reject: rejected.detection.reject } : merged, bestTile: largest.tile };
+    return { id, views: sorted, merged: united(sorted, rejected?.detection.reject), bestTile: largest.tile, box };
   }
   const best = whole.reduce((one, v) => (merit(v) > merit(one) ? v : one));
-  return { id, views: sorted, merged: best.detection, bestTile: best.tile };
+  return { id, views: sorted, merged: best.detection, bestTile: best.tile, box };
+}
+
+function united(views: readonly View[], reject: RejectReason | undefined): KeptDetection {
+  const [only] = views;
+  if (views.length === 1 && only) return only.detection;
+  const merged = uniteViews(views.map(({ detection }) => wholeDetection(detection)));
+  return keepDetection(reject ? { ...merged, reject } : merged);
 }
 
 /** A group whose tiles have been moved. */
@@ -89,7 +104,7 @@ export function moveGroup(group: Group, moves: ReadonlyMap<number, TileOffset>):
 
 /** Which whole view to believe: the one that shows most of the flake, and of equal ones that nearer to its frame's centre, where optics are best. */
 function merit(view: View): number {
-  const at = centroid(view.detection.outlineUm);
+  const at = centroid(wholeDetection(view.detection).outlineUm);
   const middle = centroid(view.fieldUm);
   const [corner] = view.fieldUm;
   const share = corner ? distanceUm(at, middle) / Math.max(distanceUm(corner, middle), 1e-9) : 0;

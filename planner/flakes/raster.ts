@@ -48,6 +48,18 @@ export function boxOf(points: readonly StagePoint[]): StageBox {
   return { xMinUm, xMaxUm, yMinUm, yMaxUm };
 }
 
+/** The box around boxes. */
+export function boxAround(boxes: readonly StageBox[]): StageBox {
+  let [xMinUm, xMaxUm, yMinUm, yMaxUm] = [Infinity, -Infinity, Infinity, -Infinity];
+  for (const box of boxes) {
+    xMinUm = Math.min(xMinUm, box.xMinUm);
+    xMaxUm = Math.max(xMaxUm, box.xMaxUm);
+    yMinUm = Math.min(yMinUm, box.yMinUm);
+    yMaxUm = Math.max(yMaxUm, box.yMaxUm);
+  }
+  return { xMinUm, xMaxUm, yMinUm, yMaxUm };
+}
+
 /** The box that two boxes have in common; undefined when they are apart. */
 export function commonBox(a: StageBox, b: StageBox): StageBox | undefined {
   const box = {

@@ -37,7 +37,7 @@ export function recalibrationRequest(flakes: readonly Flake[], context: BookCont
 /** The second half of {@link recalibrate}. */
 export function recalibrateWith(flakes: readonly Flake[], context: BookContext, ladder: Ladder): Recalibrated {
   const read = flakes.map((flake) => readAgain(flake, ladder, context));
-  const neighbours = read.flatMap((flake) => neighbourOf(flake, boxOfTerraces(flake), context.layersTo) ?? []);
+  const neighbours = read.flatMap((flake) => neighbourOf(flake, flake.terraces.map((t) => t.outlineUm), boxOfTerraces(flake), context.layersTo) ?? []);
   const whole = read.map((flake) => (flake.verdict === 'flagged' ? surveyed(flake, outlineAround(flake.terraces), neighbours, context) : flake));
   return { ladder, changed: whole.filter((flake, i) => !sameReading(flakes[i], flake)) };
 }

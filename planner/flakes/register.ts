@@ -1,7 +1,6 @@
 import { centroid } from '../geometry/polygon.ts';
 import { boxOf } from './raster.ts';
 import type { Detection, MeasuredTerrace } from './types.ts';
-import type { View } from './view.ts';
 
 /** A stage repeats to 1 to 3 um: what lies farther apart is not the same flake. */
 const REACH_UM = 10;
@@ -34,6 +33,12 @@ export interface TileLink {
   readonly matches: number;
 }
 
+/** What an earlier tile shows, already registered. */
+export interface Seen {
+  readonly tile: number;
+  readonly detection: Detection;
+}
+
 interface Match {
   readonly other: number;
   readonly dxUm: number;
@@ -45,10 +50,10 @@ interface Match {
  * Registers a new tile on the tiles before it by the flakes that they have in common: whole in both frames, of the same size and near
  * each other. Of matches that disagree the largest party counts.
  * @param detections of the new tile, where the stage says they are
- * @param before views of earlier tiles, already registered
+ * @param before what earlier tiles show near it
  * @param offsets of the earlier tiles
  */
-export function linkTile(tile: number, detections: readonly Detection[], before: readonly View[], offsets: ReadonlyMap<number, TileOffset>): readonly TileLink[] {
+export function linkTile(tile: number, detections: readonly Detection[], before: readonly Seen[], offsets: ReadonlyMap<number, TileOffset>): readonly TileLink[] {
   const matches = detections.filter(isLandmark).flatMap((d) => before.flatMap((view) => matchWith(d, view) ?? []));
   let best: readonly Match[] = [];
   let bestWeight = 0;
@@ -146,7 +151,7 @@ function isLandmark(detection: Detection): boolean {
   return !detection.touchesFrameEdge && (detection.reject === undefined || detection.reject === 'dark') && detection.outlineUm.length >= 3;
 }
 
-function matchWith(detection: Detection, view: View): Match | undefined {
+function matchWith(detection: Detection, view: Seen): Match | undefined {
   if (!isLandmark(view.detection) || !looksLike(detection, view.detection)) return undefined;
   const here = centroid(detection.outlineUm);
   const there = centroid(view.detection.outlineUm);

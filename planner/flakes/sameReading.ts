@@ -1,5 +1,5 @@
 import { distanceUm } from '../units/index.ts';
-import type { Flake } from './types.ts';
+import type { Reading } from './kept.ts';
 
 /** A flake that settles by less than this has not moved. */
 const MOVED_UM = 0.1;
@@ -8,7 +8,7 @@ const NOTICED_UM = 0.5;
 const PROBABILITY_NOTICED = 0.005;
 
 /** Whether a flake reads as before, as far as a person would notice. */
-export function sameReading(before: Flake | undefined, after: Flake): boolean {
+export function sameReading(before: Reading | undefined, after: Reading): boolean {
   if (!before || before.verdict !== after.verdict || before.layers !== after.layers || before.reject !== after.reject) return false;
   if (distanceUm(before.centreUm, after.centreUm) > MOVED_UM || before.terraces.length !== after.terraces.length) return false;
   if (!sameSurroundings(before, after)) return false;
@@ -19,7 +19,7 @@ export function sameReading(before: Flake | undefined, after: Flake): boolean {
 }
 
 /** Whether what stands around and lies on a flake is as before. */
-function sameSurroundings(before: Flake, after: Flake): boolean {
+function sameSurroundings(before: Reading, after: Reading): boolean {
   const [a, b] = [before.clearance, after.clearance];
   if (a?.nearest !== b?.nearest || Math.abs((a?.gapUm ?? 0) - (b?.gapUm ?? 0)) > NOTICED_UM) return false;
   const [p, q] = [before.cleanliness, after.cleanliness];

@@ -1,12 +1,13 @@
 import { pixelToStage } from '../units/index.ts';
 import type { FramePose, StageBox, StagePoint } from '../units/index.ts';
 import { boxOf, commonBox, fillPolygon, gridOver } from './raster.ts';
+import { keepDetection, wholeDetection, type KeptDetection } from './kept.ts';
 import type { Detection, MeasuredTerrace } from './types.ts';
 
 /** One detection as one tile's frame shows it, moved to where the registered tile lies. */
 export interface View {
   readonly tile: number;
-  readonly detection: Detection;
+  readonly detection: KeptDetection;
   /** The corners of the frame that it was seen in, registered. */
   readonly fieldUm: readonly StagePoint[];
   readonly box: StageBox;
@@ -28,12 +29,12 @@ export function moveDetection(detection: Detection, dxUm: number, dyUm: number):
 }
 
 export function viewOf(tile: number, detection: Detection, fieldUm: readonly StagePoint[]): View {
-  return { tile, detection, fieldUm, box: boxOf(detection.outlineUm) };
+  return { tile, detection: keepDetection(detection), fieldUm, box: boxOf(detection.outlineUm) };
 }
 
 export function moveView(view: View, dxUm: number, dyUm: number): View {
   const fieldUm = view.fieldUm.map((p): StagePoint => ({ xUm: p.xUm + dxUm, yUm: p.yUm + dyUm }));
-  return viewOf(view.tile, moveDetection(view.detection, dxUm, dyUm), fieldUm);
+  return viewOf(view.tile, moveDetection(wholeDetection(view.detection), dxUm, dyUm), fieldUm);
 }
 
 /** Samples along the longer side when two outlines are compared. */
@@ -48,7 +49,7 @@ export function sharedShare(a: View, b: View): number {
   if (!box) return 0;
   const all = { xMinUm: Math.min(a.box.xMinUm, b.box.xMinUm), xMaxUm: Math.max(a.box.xMaxUm, b.box.xMaxUm), yMinUm: Math.min(a.box.yMinUm, b.box.yMinUm), yMaxUm: Math.max(a.box.yMaxUm, b.box.yMaxUm) };
   const grid = gridOver(all, 0.25, COMPARE_SAMPLES);
-  const masks = [a.detection.outlineUm, b.detection.outlineUm, a.fieldUm, b.fieldUm].map((polygon) => {
+  const masks = [wholeDetection(a.detection).outlineUm, wholeDetection(b.detection).outlineUm, a.fieldUm, b.fieldUm].map((polygon) => {
     const mask = new Uint8Array(grid.width * grid.height);
     fillPolygon(grid, polygon, mask, 1);
     return mask;

@@ -26,8 +26,8 @@ export function makeNight(name, change) {
 }
 
 /** Starts `nightjar scan`; `ended` resolves with its exit code or signal and what it wrote. */
-export function startScan(night, data, extra = [], nodeOptions = []) {
-  const child = spawn(process.execPath, [...nodeOptions, command, 'scan', night.runSheet, '--instrument', night.instrument, '--data', data, ...extra], { stdio: ['ignore', 'pipe', 'pipe'] });
+export function startScan(night, data, extra = [], nodeOptions = [], environment = {}) {
+  const child = spawn(process.execPath, [...nodeOptions, command, 'scan', night.runSheet, '--instrument', night.instrument, '--data', data, ...extra], { stdio: ['ignore', 'pipe', 'pipe'], env: { ...process.env, ...environment } });
   let said = '';
   for (const stream of [child.stdout, child.stderr]) stream.on('data', (bytes) => (said = (said + bytes).slice(-4000)));
   const ended = new Promise((resolve, reject) => {

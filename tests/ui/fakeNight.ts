@@ -60,6 +60,7 @@ export class FakeNight {
 
   readonly feed: NightFeed = {
     snapshot: () => ({ run: this.begun ? this.run() : null, tiles: this.begun ? this.tiles : [], flakes: [...this.flakes.values()], progress: this.begun ? this.progress() : null, events: this.events }),
+    rest: () => [],
     subscribe: (listener) => {
       this.listeners.add(listener);
       return () => void this.listeners.delete(listener);

@@ -67,6 +67,6 @@ describe('the opened instrument', () => {
     } catch (error) {
       found = error;
     }
-    expect(hasCode(found, 'unknownTray') && found.details).toEqual({ tray: 'huge', known: ['demo', 'tiny', 'nitride', 'wide', 'micrometer'] });
+    expect(hasCode(found, 'unknownTray') && found.details).toEqual({ tray: 'huge', known: ['demo', 'tiny', 'nitride', 'wide', 'full', 'micrometer'] });
   });
 });

@@ -60,9 +60,9 @@ describe('a slow disk', () => {
     night.observatory.board.subscribe((message) => {
       if (message.type === 'progress') states.add(message.progress.state);
     });
-    let hasEnded = false;
-    const running = night.run().finally(() => (hasEnded = true));
-    while (!hasEnded) {
+    const progress = { hasEnded: false };
+    const running = night.run().finally(() => (progress.hasEnded = true));
+    while (!progress.hasEnded) {
       await atRest(() => night.opener.commands.length + disk.held());
       // Everything has come to rest on the disk: no frame was dropped, and none was taken that has no room.
       disk.letGo();

@@ -8,6 +8,7 @@ import { openRecords } from '../../../daemon/records/index.ts';
 import type { RecordsStore } from '../../../daemon/records/index.ts';
 import { NightBoard } from '../../../daemon/run/board.ts';
 import type { NightToRead } from '../../../daemon/run/bookContext.ts';
+import { recordedShelf } from '../../../daemon/run/flakeShelf.ts';
 import { beginNight } from '../../../daemon/run/openNight.ts';
 import type { Recalibrate, RecalibrationRequest } from '../../../daemon/run/recalibration.ts';
 import { VerdictDesk } from '../../../daemon/run/verdictDesk.ts';
@@ -66,7 +67,8 @@ beforeEach(() => {
   board = new NightBoard();
   const flakes = ['A', 'B', 'C'].map((chip) => flake(`${chip}-1`, chip));
   records.updateFlakes(opened.runId, flakes);
-  board.show(runView(context, chipFrames(context), 0), [], flakes.map((each) => ({ flake: each, chipXUm: 0, chipYUm: 0 })), []);
+  const frames = chipFrames(context);
+  board.show(runView(context, frames, 0), [], recordedShelf(context, frames), []);
   asked = [];
   scanning.clear();
 });

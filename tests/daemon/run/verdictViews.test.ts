@@ -8,6 +8,7 @@ import type { Flake, Terrace } from '../../../planner/flakes/types.ts';
 import { fitLadder } from '../../../planner/layers/ladder.ts';
 import type { Ladder } from '../../../planner/layers/types.ts';
 import type { StagePoint } from '../../../planner/units/index.ts';
+import { ShelfInMemory } from '../../support/flakeShelf.ts';
 
 /** Protects: what was said of a place stays with that place, whatever becomes of terraces and flakes. */
 
@@ -58,12 +59,16 @@ describe('the board', () => {
 
   it('keeps what was said when a flake is read again, and moves it on when its flake is merged into another', () => {
     const board = new NightBoard();
-    board.show(run, [], [view(flake('small', top)), view(flake('other', square(90, 90, 5)))], []);
+    const shelf = new ShelfInMemory([view(flake('small', top)), view(flake('other', square(90, 90, 5)))]);
+    board.show(run, [], shelf, []);
     board.setVerdicts([verdict('small', 0, { xUm: 4, yUm: 4 })]);
     expect(board.flake('small')?.verdicts?.length).toBe(1);
-    board.rereadFlakes([{ ...flake('small', top), rank: 7 }]);
+    const again = { ...flake('small', top), rank: 7 };
+    shelf.put(view(again));
+    board.rereadFlakes([again]);
     expect(board.flake('small')).toMatchObject({ flake: { rank: 7 }, verdicts: [{ layers: 2 }] });
-    board.setFlakes([view(flake('merged', base, top))], ['small']);
+    shelf.take('small');
+    board.setFlakes(shelf.put(view(flake('merged', base, top))), ['small']);
     expect(board.flake('merged')?.verdicts?.map((each) => each.terrace)).toEqual([0]);
     expect(board.flake('other')?.verdicts).toBeUndefined();
     board.setVerdicts([]);
@@ -72,9 +77,12 @@ describe('the board', () => {
 
   it('counts anew what is flagged after a reading outside the run, also in the sentence about a night that is over', () => {
     const board = new NightBoard();
-    board.show(run, [], [view(flake('a', base)), view(flake('b', top))], []);
+    const shelf = new ShelfInMemory([view(flake('a', base)), view(flake('b', top))]);
+    board.show(run, [], shelf, []);
     board.showEnded('finished', 9);
-    board.rereadFlakes([{ ...flake('b', top), verdict: 'thick' }]);
+    const again = { ...flake('b', top), verdict: 'thick' as const };
+    shelf.put(view(again));
+    board.rereadFlakes([again]);
     expect(board.snapshot().progress).toMatchObject({ flagged: 1, sentence: 'Done: 0 of 0 tiles, 1 flake flagged.' });
   });
 });

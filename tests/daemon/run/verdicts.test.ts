@@ -57,7 +57,7 @@ describe('a layer number that a person gives', () => {
     expect(view?.verdicts).toEqual([expect.objectContaining({ terrace: counted(flake), layers, source: 'raman', initials: 'm.o.', predictedLayers: before?.layers, predictedProbability: before?.probability })]);
     expect(observatory.board.snapshot().run?.calibrations['T-01']?.labels).toBe(1);
     expect(records.chips(runId)[0]?.calibration).toEqual(observatory.board.snapshot().run?.calibrations['T-01']);
-    expect(readings(records.flakes(runId))).toEqual(readings(observatory.board.flakesOf('T-01')));
+    expect(readings(records.flakes(runId))).toEqual(readings([...observatory.board.flakesOf('T-01')]));
     expect(view?.flake.terraces[counted(flake)]?.call.layers).toBe(layers);
     expect(observatory.board.snapshot().events.at(-1)?.text).toMatch(/^m\.o\. gave .* \d layers? \(Raman\)\. .* read otherwise\.$/);
   });
@@ -67,11 +67,11 @@ describe('a layer number that a person gives', () => {
     const flake = bestFlake(night);
     const terrace = counted(flake);
     const { records, opened: { runId }, observatory } = night;
-    const before = readings(observatory.board.flakesOf('T-01'));
+    const before = readings([...observatory.board.flakesOf('T-01')]);
     await observatory.giveVerdict(raman(flake, flake.layers === 3 ? 2 : 3));
-    expect(readings(observatory.board.flakesOf('T-01'))).not.toEqual(before);
+    expect(readings([...observatory.board.flakesOf('T-01')])).not.toEqual(before);
     await observatory.withdrawVerdict(flake.id, terrace);
-    expect(readings(observatory.board.flakesOf('T-01'))).toEqual(nearly(before));
+    expect(readings([...observatory.board.flakesOf('T-01')])).toEqual(nearly(before));
     expect(shown(night, flake.id)?.verdicts).toBeUndefined();
     expect(observatory.board.snapshot().run?.calibrations['T-01']?.labels).toBe(0);
     expect(records.verdicts(runId).map(({ layers, withdrawnAtMs }) => [layers, withdrawnAtMs !== undefined])).toEqual([[flake.layers === 3 ? 2 : 3, true]]);

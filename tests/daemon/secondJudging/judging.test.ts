@@ -16,6 +16,7 @@ import type { FeedMessage, GivenVerdict } from '../../../daemon/server/index.ts'
 import type { Flake } from '../../../planner/flakes/types.ts';
 import { instantClock } from '../../support/instantClock.ts';
 import { tinyFiles } from '../../support/tinyFiles.ts';
+import { recordedShelf } from '../../../daemon/run/flakeShelf.ts';
 
 /**
  * Protects: a person judges flakes one after the other and meets a few of them twice without any sign of it; what is said then stands
@@ -87,7 +88,7 @@ beforeEach(() => {
   board = new NightBoard();
   const flakes = Array.from({ length: count }, (_, n) => flake(n));
   records.updateFlakes(opened.runId, flakes);
-  board.show(runView(context, chipFrames(context), 0), [], flakes.map((each) => ({ flake: each, chipXUm: 0, chipYUm: 0 })), []);
+  board.show(runView(context, chipFrames(context), 0), [], recordedShelf({ ...context, records }, chipFrames(context)), []);
   told = [];
   board.subscribe((message) => told.push(message));
   open();

@@ -81,6 +81,38 @@ describe('one browser’s link', () => {
     expect(link.isSlow).toBe(false);
   });
 
+  it('sends a long snapshot in pieces, each made only when the one before was taken, with changes in between', () => {
+    const socket = new StuckSocket();
+    let made = 0;
+    const pieces = function* () {
+      for (; made < 5; made += 1) yield event(`piece ${made} ${'x'.repeat(200)}`);
+    };
+    const link = new BrowserLink(socket, pieces, bounds);
+    link.sendSnapshot();
+    for (let sent = 1; sent <= 5; sent += 1) {
+      expect([socket.sent.length, made]).toEqual([sent, sent - 1]);
+      socket.takeOne();
+    }
+    expect([socket.sent.length, made]).toEqual([5, 5]);
+    made = 0;
+    link.sendSnapshot();
+    socket.takeOne();
+    link.tell(event('a change'));
+    socket.takeAll();
+    expect(socket.messages.slice(5).map((m) => JSON.stringify(m).match(/piece \d|a change/)?.[0])).toEqual(['piece 0', 'piece 1', 'a change', 'piece 2', 'piece 3', 'piece 4']);
+    expect(socket.most).toBeLessThan(bounds.slowAboveBytes);
+  });
+
+  it('begins a snapshot anew for a browser that missed something in the middle of one', () => {
+    const socket = new StuckSocket();
+    const link = new BrowserLink(socket, () => ['0', '1', '2'].map((n) => event(`piece ${n}`)), bounds);
+    link.sendSnapshot();
+    for (let i = 0; i < 20; i += 1) link.tell(event(`tile ${i}`));
+    expect(link.isSlow).toBe(true);
+    socket.takeAll();
+    expect(socket.messages.slice(-3).map((m) => JSON.stringify(m).match(/piece \d/)?.[0])).toEqual(['piece 0', 'piece 1', 'piece 2']);
+  });
+
   it('lets a browser go that asks and does not read', () => {
     const socket = new StuckSocket();
     const link = new BrowserLink(socket, () => snapshot('s'), bounds);

@@ -39,6 +39,7 @@ export async function serve(more: Partial<ServerOptions> = {}): Promise<Served> 
   const logged: string[] = [];
   const feed: NightFeed = {
     snapshot: () => ({ run: null, tiles: [], flakes: [], progress: null, events: [] }),
+    rest: () => [],
     subscribe: (listener) => {
       listeners.add(listener);
       return () => void listeners.delete(listener);

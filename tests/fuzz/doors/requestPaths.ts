@@ -61,7 +61,7 @@ async function ask(requests: readonly Request[]): Promise<void> {
   const act = async (): Promise<void> => undefined;
   const server = await startServer({
     port: 0, uiDirectory: ui, log: { info: () => undefined, warn: () => undefined },
-    feed: { snapshot: () => ({ run: null, tiles: [], flakes: [], progress: null, events: [] }), subscribe: () => () => undefined },
+    feed: { snapshot: () => ({ run: null, tiles: [], flakes: [], progress: null, events: [] }), rest: () => [], subscribe: () => () => undefined },
     controls: { goToFlake: act, endLive: act, pause: act, goOn: act, stop: act, giveVerdict: act, withdrawVerdict: act, nextToJudge: async () => undefined },
     clock: createSystemClock(), secrets: systemSecrets,
     pictures: { directory: ui, file: (name) => absoluteFile(ui, name), live: () => undefined },

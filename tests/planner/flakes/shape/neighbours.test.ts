@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { addTile, emptyBook, flakesOf, rereadBook } from '../../../../planner/flakes/book.ts';
+import { keepFlake } from '../../../../planner/flakes/kept.ts';
 import { neighboursOf } from '../../../../planner/flakes/neighbours.ts';
 import type { Detection, Flake, RejectReason } from '../../../../planner/flakes/types.ts';
 import { box, context, detection, pose } from '../drawn.ts';
@@ -27,12 +28,13 @@ describe('a flake and what is found around it later', () => {
   });
 
   it('keeps clear of thick flakes and dirt, but not of thin flakes or dust on the sensor; a scratch only lies on things', () => {
-    const { groups, flakes } = addTile(firstTile, 1, pose(190), [dirt(120, 'softEdge')]).book;
-    const [found] = flakes.values();
-    if (!found) throw new Error('no flake');
+    const { book } = addTile(firstTile, 1, pose(190), [dirt(120, 'softEdge')]);
+    const found = flakesOf(book).find((f) => f.verdict === 'flagged');
+    const group = book.groups.find(({ id }) => id === found?.id);
+    if (!found || !group) throw new Error('no flake');
     const read = (layers: number | null, verdict: Flake['verdict'], reject?: RejectReason): Flake =>
       ({ ...found, verdict, layers, ...(reject ? { reject } : {}), terraces: found.terraces.map((t) => ({ ...t, call: { ...t.call, layers } })) });
-    const as = (flake: Flake): readonly (readonly [boolean, boolean])[] => neighboursOf(groups, new Map([[flake.id, flake]]), 4).map((n) => [n.isDirt, n.stands]);
+    const as = (flake: Flake): readonly (readonly [boolean, boolean])[] => neighboursOf(group.box, book.groups, new Map([[flake.id, keepFlake(flake)]]), 4).map((n) => [n.isDirt, n.stands]);
     expect(as(read(null, 'thick'))).toEqual([[false, true]]);
     expect(as(read(7, 'thick'))).toEqual([[false, true]]);
     expect(as(read(1, 'flagged'))).toEqual([]);
