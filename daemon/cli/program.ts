@@ -12,6 +12,8 @@ import { homeCommand } from './home.ts';
 import { instrumentsCommand } from './instruments.ts';
 import { noticeCommand } from './notice.ts';
 import { planCommand } from './plan.ts';
+import { preflightCommand } from './preflight.ts';
+import { rehearseCommand } from './rehearse.ts';
 import { remountCommand } from './remount.ts';
 import { scanCommand } from './scan.ts';
 import { serveCommand } from './serve.ts';
@@ -34,7 +36,7 @@ export async function runProgram(argv: readonly string[], context: CommandContex
   const done = (code: number): void => {
     exitCode = code;
   };
-  for (const add of [serveCommand, planCommand, scanCommand, classifyCommand, contrastCommand, checkCommand, calibrateCommand, remountCommand, instrumentsCommand, doctorCommand, describeCommand, homeCommand, noticeCommand, tellCommand, demoCommand]) add(program, context, done);
+  for (const add of [serveCommand, planCommand, preflightCommand, rehearseCommand, scanCommand, classifyCommand, contrastCommand, checkCommand, calibrateCommand, remountCommand, instrumentsCommand, doctorCommand, describeCommand, homeCommand, noticeCommand, tellCommand, demoCommand]) add(program, context, done);
   try {
     await program.parseAsync(argv, { from: 'user' });
     return exitCode;
