@@ -13,6 +13,8 @@ import { homeCommand } from './home.ts';
 import { instrumentsCommand } from './instruments.ts';
 import { noticeCommand } from './notice.ts';
 import { planCommand } from './plan.ts';
+import { preflightCommand } from './preflight.ts';
+import { rehearseCommand } from './rehearse.ts';
 import { remountCommand } from './remount.ts';
 import { scanCommand } from './scan.ts';
 import { serveCommand } from './serve.ts';
@@ -24,6 +26,8 @@ import { verifyCommand } from './verify.ts';
 const commands: readonly AddCommand[] = [
   serveCommand,
   planCommand,
+  preflightCommand,
+  rehearseCommand,
   scanCommand,
   classifyCommand,
   contrastCommand,

@@ -1,5 +1,5 @@
 import { advice, cannotBeTold, ok, toMend, type Finding } from './finding.ts';
-import type { Examined, Surroundings } from './surroundings.ts';
+import type { Surroundings } from './surroundings.ts';
 
 const CHECK = 'clock';
 /** Older than the oldest Node that Nightjar runs on, 20.19 (from memory); a flat battery leaves 1970 or the board's own year. */
@@ -14,12 +14,15 @@ const otherServices: Readonly<Record<string, string>> = {
   '/run/openntpd': 'openntpd',
 };
 
-async function otherService({ facts }: Surroundings): Promise<string | undefined> {
+/** As much of the computer as the time needs. */
+type TimeSources = Pick<Surroundings, 'facts' | 'now'>;
+
+async function otherService({ facts }: TimeSources): Promise<string | undefined> {
   for (const [trace, name] of Object.entries(otherServices)) if (await facts(trace)) return name;
   return undefined;
 }
 
-async function aboutService(surroundings: Surroundings, now: string): Promise<Finding> {
+async function aboutService(surroundings: TimeSources, now: string): Promise<Finding> {
   // systemd-timesyncd(8) makes this file after its first answer from a server.
   if (await surroundings.facts('/run/systemd/timesync/synchronized')) return ok(CHECK, `${now}, synchronised by systemd-timesyncd`);
   const other = await otherService(surroundings);
@@ -29,7 +32,7 @@ async function aboutService(surroundings: Surroundings, now: string): Promise<Fi
 }
 
 /** Whether the computer's time can be true: it stands beside every tile, and drift is reckoned by it. */
-export async function checkTimeOfDay({ surroundings }: Examined): Promise<readonly Finding[]> {
+export async function checkTimeOfDay({ surroundings }: { readonly surroundings: TimeSources }): Promise<readonly Finding[]> {
   const date = new Date(surroundings.now());
   const now = `${date.toISOString().slice(0, 16).replace('T', ' ')} UTC`;
   const year = date.getUTCFullYear();

@@ -1,7 +1,7 @@
 import { guardInstrument } from '../../drivers/safety/gate.ts';
 import type { Clock, Instrument } from '../../drivers/interfaces/index.ts';
 import { pixelSizeUm } from '../../planner/plan/objective.ts';
-import { createSimulatedMicroscope, findTray, paceBy, trayNames, type Remounting, type SimulatedMicroscope, type SimulatedObjective } from '../../simulators/index.ts';
+import { createSimulatedMicroscope, faultKinds, findTray, makeTray, paceBy, trayNames, type Remounting, type ChipWish, type Faults, type SimulatedMicroscope, type SimulatedObjective, type Tray } from '../../simulators/index.ts';
 import type { InstrumentConfig } from '../config/instrument.ts';
 import { cameraToStageFor, safetyLimitsFor } from '../config/resolve.ts';
 import { NightjarError } from '../errors/index.ts';
@@ -55,7 +55,27 @@ export async function openInstrument(config: InstrumentConfig, options: OpenOpti
 
 /** An instrument of simulated devices alone, in virtual time. Throws `unknownTray`. */
 export function openSimulatedInstrument(config: InstrumentConfig, options: OpenOptions): OpenInstrument {
-  const microscope = simulatedMicroscope(config, options);
+  return opened(simulatedMicroscope(config, options), config, options);
+}
+
+/** A chip of a tray that is invented for a rehearsal. */
+export type InventedChip = ChipWish;
+
+/** The twin of an instrument, with the switches of its faults. */
+export interface OpenTwin extends OpenInstrument {
+  readonly faults: Faults;
+}
+
+/** What can be made to go wrong with a twin, by kind. */
+export const twinFaults = faultKinds;
+
+/** An instrument of simulated devices alone with invented chips under it, in virtual time. The file must name no real device. */
+export function openTwin(config: InstrumentConfig, chips: readonly InventedChip[], options: OpenOptions): OpenTwin {
+  const microscope = simulatedMicroscope(config, options, undefined, makeTray('invented', chips));
+  return { ...opened(microscope, config, options), faults: microscope.faults };
+}
+
+function opened(microscope: SimulatedMicroscope, config: InstrumentConfig, options: OpenOptions): OpenInstrument {
   const instrument = guardInstrument(microscope.instrument, safetyLimitsFor(config), patienceFor(config));
   const realPace = paceBy(options.realClock, 1);
   return {
@@ -76,10 +96,7 @@ function wholeInstrument({ stage, focus, camera, turret, lamp, fieldStop }: Part
 }
 
 /** @param clock another clock than a virtual one of its own */
-function simulatedMicroscope(config: InstrumentConfig, options: OpenOptions, clock?: Clock): SimulatedMicroscope {
-  const trayName = config.simulator?.tray ?? 'demo';
-  const tray = findTray(trayName);
-  if (!tray) throw new NightjarError('unknownTray', { tray: trayName, known: trayNames });
+function simulatedMicroscope(config: InstrumentConfig, options: OpenOptions, clock?: Clock, tray: Tray = trayOf(config)): SimulatedMicroscope {
   const { limits, stage, focus, camera, lamp } = config;
   return createSimulatedMicroscope({
     ...(clock ? { clock } : {}),
@@ -101,6 +118,13 @@ function simulatedMicroscope(config: InstrumentConfig, options: OpenOptions, clo
     startMs: options.startMs ?? options.realClock.now(),
     renderIn: options.renderIn ?? 'worker',
   });
+}
+
+function trayOf(config: InstrumentConfig): Tray {
+  const trayName = config.simulator?.tray ?? 'demo';
+  const tray = findTray(trayName);
+  if (!tray) throw new NightjarError('unknownTray', { tray: trayName, known: trayNames });
+  return tray;
 }
 
 /** The turret's places in order; a place without an objective takes that of the lowest one. Throws `badConfig` when there is none. */

@@ -85,6 +85,20 @@ async function measureAll(context: MappingContext, chip: PlannedChip, listener: 
   return mapping;
 }
 
+/**
+ * Focus at one place of a chip or near it, as the run's first point of a chip is measured. Resolves with the point, the drive at its
+ * height and the camera at its whole field; undefined where there is nothing to focus on.
+ */
+export async function focusOnce(night: MappingContext, chip: PlannedChip, at: StagePoint, signal: AbortSignal): Promise<MeasuredPoint | undefined> {
+  const context = overChip(night, chip);
+  requireReach(context, chip);
+  const mapping: Mapping = { context, chip, listener: { point: () => undefined, frame: () => undefined }, seen: new SeenPlaces(), measured: [], dust: [], watch: NOTHING_WATCHED, again: 0, added: 0 };
+  const found = await measureNear(mapping, at, signal);
+  if (found) await reachZ(context.instrument, found.point.zUm, context.config.focus.takeUpUm, signal);
+  await setWindow(context);
+  return found;
+}
+
 /** One of the first points once more, where the round through them ends: what focus has done while the others were measured. */
 async function repeatOne({ context, measured }: Mapping, signal: AbortSignal): Promise<MappedFocus['repeated']> {
   const before = measured[repeatedPoint(measured.length)];

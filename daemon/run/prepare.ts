@@ -10,9 +10,9 @@ import type { NightContext } from './context.ts';
 /** What the camera does with an exposure must be what it was told, within this share. */
 const exposureTolerance = 0.01;
 /** Until a halogen lamp that was switched off gives no light that a camera would see (common practice, no source). */
-const GLOW_MS = 1000;
+export const GLOW_MS = 1000;
 /** Room left on the disk beyond what the plan wants. */
-const diskMargin = 1.1;
+export const DISK_MARGIN = 1.1;
 
 /**
  * Makes ready before the first move: room on the disk, stage referenced, objective up and in place, camera set and read back, its dark
@@ -22,7 +22,7 @@ const diskMargin = 1.1;
  */
 export async function prepare(context: NightContext, tell: (text: string) => void, signal: AbortSignal): Promise<DarkReading | undefined> {
   const { instrument, path, records } = context;
-  const wantedBytes = bytesToCome(context) * diskMargin;
+  const wantedBytes = bytesToCome(context) * DISK_MARGIN;
   const freeBytes = await context.freeBytes();
   if (freeBytes < wantedBytes) throw new NightjarError('diskFull', { directory: records.directory, wantedBytes, freeBytes });
   const state = await instrument.stage.state();
