@@ -1,10 +1,12 @@
-import type { Clock, Instrument } from '../drivers/interfaces/index.ts';
+import type { Camera, Clock, Instrument } from '../drivers/interfaces/index.ts';
 import type { CameraModel, SimulatedObjective } from './camera/cameraModel.ts';
 import { createInlineRenderer, createWorkerRenderer } from './camera/renderer.ts';
 import type { SceneOptions } from './camera/scene.ts';
 import { SimulatedCamera, type Sight } from './camera/simulatedCamera.ts';
+import { computerClock } from './clock/computerClock.ts';
 import { VirtualClock } from './clock/virtualClock.ts';
-import { Faults } from './devices/faults.ts';
+import { Faults, type DeviceName } from './devices/faults.ts';
+import { overALine } from './devices/replies.ts';
 import { createSimulatedFieldStop, type FieldStopBehaviour } from './devices/simulatedFieldStop.ts';
 import { createSimulatedFocus, USUAL_FOCUS, type FocusBehaviour } from './devices/simulatedFocus.ts';
 import { createSimulatedLamp } from './devices/simulatedLamp.ts';
@@ -48,7 +50,8 @@ export interface SimulatedMicroscope {
 export function createSimulatedMicroscope(options: SimulatedMicroscopeOptions): SimulatedMicroscope {
   const { seed, tray, camera: model, objectives, lamp: lampKind = 'halogen' } = options;
   const clock = options.clock ?? new VirtualClock({ startMs: options.startMs });
-  const faults = new Faults();
+  const faults = new Faults(clock);
+  const daemonsClock = computerClock(clock, faults);
   const stage = createSimulatedStage(clock, seed, faults, { ...USUAL_STAGE, ...options.stage });
   const focus = createSimulatedFocus(clock, seed, faults, { ...USUAL_FOCUS, ...options.focus });
   const turret = createSimulatedTurret(clock, faults, objectives.length);
@@ -64,7 +67,16 @@ export function createSimulatedMicroscope(options: SimulatedMicroscopeOptions): 
     lampIntensity: () => lamp.trueIntensity(),
     ...(stop ? { stop: () => stop.trueState() } : {}),
   };
-  const camera = new SimulatedCamera({ clock, model, readoutMs: model.readoutMs, sight, renderer, faults });
-  const instrument = { clock, stage: stage.stage, focus: focus.focus, camera, turret: turret.turret, lamp: lamp.lamp, ...(stop ? { fieldStop: stop.fieldStop } : {}) };
+  const camera = new SimulatedCamera({ clock, stamps: daemonsClock, model, readoutMs: model.readoutMs, sight, renderer, faults });
+  const behind = <T extends object>(device: T, name: DeviceName): T => overALine(device, name, clock, faults);
+  const instrument = {
+    clock: daemonsClock,
+    stage: behind(stage.stage, 'stage'),
+    focus: behind(focus.focus, 'focus'),
+    camera: behind<Camera>(camera, 'camera'),
+    turret: behind(turret.turret, 'turret'),
+    lamp: behind(lamp.lamp, 'lamp'),
+    ...(stop ? { fieldStop: behind(stop.fieldStop, 'fieldStop') } : {}),
+  };
   return { instrument, faults, virtualClock: clock instanceof VirtualClock ? clock : undefined };
 }

@@ -23,6 +23,14 @@ export function fillDisk(roomBytes: number): WriteBytes {
   };
 }
 
+/** The fault `slowDisk`: every write first waits, by whatever time the caller counts; for ever when the waiting never ends, as with a disk that hangs. */
+export function slowDisk(wait: (bytes: number) => Promise<void>): WriteBytes {
+  return async (file, bytes) => {
+    await wait(bytes.length);
+    await file.writeFile(bytes);
+  };
+}
+
 async function syncFolder(path: string): Promise<void> {
   const folder = await open(path, 'r');
   try {

@@ -4,7 +4,8 @@ import type { Faults } from '../devices/faults.ts';
 import { Visits } from '../devices/visits.ts';
 import type { CameraModel } from './cameraModel.ts';
 import type { Renderer } from './renderer.ts';
-import type { RenderRequest } from './renderFrame.ts';
+import type { RenderedFrame, RenderRequest } from './renderFrame.ts';
+import { tornFrame } from './tornFrame.ts';
 
 const EXPOSURE_MIN_MS = 0.05;
 const EXPOSURE_MAX_MS = 2000;
@@ -36,6 +37,10 @@ function isOnSensor({ colPx, rowPx, widthPx, heightPx }: Region, info: CameraInf
   return areWhole && colPx >= 0 && rowPx >= 0 && widthPx > 0 && heightPx > 0 && colPx + widthPx <= info.widthPx && rowPx + heightPx <= info.heightPx;
 }
 
+function isSameSize(a: RenderRequest, b: RenderRequest): boolean {
+  return a.region.widthPx === b.region.widthPx && a.region.heightPx === b.region.heightPx;
+}
+
 /** Ends with the code `stopped` as soon as the signal is aborted, whatever the promise does. */
 async function unlessStopped<T>(promise: Promise<T>, signal: AbortSignal | undefined): Promise<T> {
   if (!signal) return promise;
@@ -50,6 +55,8 @@ async function unlessStopped<T>(promise: Promise<T>, signal: AbortSignal | undef
 /** What a simulated camera is made of. */
 export interface CameraParts {
   readonly clock: Clock;
+  /** The clock that frames are stamped by: the computer's. */
+  readonly stamps: Pick<Clock, 'now'>;
   readonly model: CameraModel;
   readonly readoutMs: number;
   readonly sight: Sight;
@@ -65,6 +72,8 @@ export class SimulatedCamera implements Camera {
   #isClosed = false;
   readonly #parts: CameraParts;
   readonly #visits = new Visits();
+  /** What the frame before showed. */
+  #before: RenderRequest | undefined;
 
   constructor(parts: CameraParts) {
     this.#parts = parts;
@@ -104,8 +113,8 @@ export class SimulatedCamera implements Camera {
   }
 
   async #take(signal: AbortSignal | undefined, onExposed: (() => void) | undefined): Promise<CameraFrame> {
-    const { clock, readoutMs, renderer, faults } = this.#parts;
-    const takenAtMs = clock.now();
+    const { clock, stamps, readoutMs, faults } = this.#parts;
+    const takenAtMs = stamps.now();
     const { exposureMs } = this.#settings;
     if (faults.strikes('dropFrame')) {
       const waitedMs = exposureMs + readoutMs + PATIENCE_MS;
@@ -115,11 +124,21 @@ export class SimulatedCamera implements Camera {
     // What it sees is fixed here: whatever moves later, moves after this exposure.
     const request = this.#request();
     const tellExposed = onExposed && clock.sleep(exposureMs, signal).then(onExposed, () => undefined);
-    const frame = await clock.track(renderer.render(request), exposureMs + readoutMs);
+    const frame = await clock.track(this.#seen(request), exposureMs + readoutMs);
     await tellExposed;
     this.#check();
     if (faults.strikes('corruptFrame')) throw new DriverError('badFrame', { device: 'camera' });
     return { ...frame, bits: this.info.bits, exposureMs, takenAtMs };
+  }
+
+  /** What arrives of a frame. Frames that come again are rendered again: the same request gives the same bytes. */
+  async #seen(request: RenderRequest): Promise<RenderedFrame> {
+    const { renderer, faults } = this.#parts;
+    const before = this.#before && isSameSize(this.#before, request) ? this.#before : undefined;
+    if (before && faults.strikes('repeatFrame')) return renderer.render(before);
+    this.#before = request;
+    if (!before || !faults.strikes('tearFrame')) return renderer.render(request);
+    return tornFrame(await renderer.render(request), await renderer.render(before), request.noiseKey);
   }
 
   /** The true state of everything at this moment. */

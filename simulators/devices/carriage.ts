@@ -1,4 +1,4 @@
-import { DriverError, type Clock } from '../../drivers/interfaces/index.ts';
+import { DriverError, type Clock, type DriverErrorCode } from '../../drivers/interfaces/index.ts';
 
 /** Where along a path one is, with a trapezoidal course of speed. */
 interface Course {
@@ -79,8 +79,8 @@ interface Ride {
 /** How a ride may be asked for, beside where to. */
 export interface RideOptions extends CourseLimits {
   readonly signal?: AbortSignal | undefined;
-  /** It gets stuck half-way. */
-  readonly stalls?: boolean;
+  /** It ends half-way, with this code. */
+  readonly fails?: DriverErrorCode | undefined;
 }
 
 /** A motor's carriage along one or two axes: where the controller believes that it is. */
@@ -108,8 +108,8 @@ export class Carriage {
     return to.map((end, axis) => (from[axis] ?? end) + (end - (from[axis] ?? end)) * share);
   }
 
-  /** Resolves on arrival. Rejects with `stopped`, `stalled`, and with `unsupported` when it is under way already. */
-  async ride(to: readonly number[], { signal, stalls = false, ...limits }: RideOptions): Promise<void> {
+  /** Resolves on arrival. Rejects with `stopped`, with the code by which it was to fail, and with `unsupported` when it is under way already. */
+  async ride(to: readonly number[], { signal, fails, ...limits }: RideOptions): Promise<void> {
     if (this.#ride) throw new DriverError('unsupported', { device: this.#device, what: 'two moves at once' });
     if (signal?.aborted) throw new DriverError('stopped', { device: this.#device });
     const from = this.#at;
@@ -119,8 +119,8 @@ export class Carriage {
     signal?.addEventListener('abort', onAbort, { once: true });
     this.#ride = { from, to, startMs: this.#clock.now(), course, halt };
     try {
-      await this.#clock.sleep(stalls ? course.durationMs / 2 : course.durationMs, halt.signal);
-      this.#at = stalls ? this.now() : to;
+      await this.#clock.sleep(fails ? course.durationMs / 2 : course.durationMs, halt.signal);
+      this.#at = fails ? this.now() : to;
     } catch {
       this.#at = this.now();
       throw new DriverError('stopped', { device: this.#device });
@@ -128,7 +128,7 @@ export class Carriage {
       this.#ride = undefined;
       signal?.removeEventListener('abort', onAbort);
     }
-    if (stalls) throw new DriverError('stalled', { device: this.#device });
+    if (fails) throw new DriverError(fails, { device: this.#device });
   }
 
   /** Halts at once, where it is. */

@@ -52,10 +52,12 @@ class Objective {
   readonly #startMs: number;
   readonly #seed: number;
   readonly #behaviour: FocusBehaviour;
+  readonly #faults: Faults;
   readonly #visits = new Visits();
 
-  constructor(seed: number, behaviour: FocusBehaviour, nowMs: number) {
+  constructor(seed: number, behaviour: FocusBehaviour, faults: Faults, nowMs: number) {
     this.#seed = seed;
+    this.#faults = faults;
     this.#behaviour = behaviour;
     this.#drivenUm = behaviour.startAtUm;
     this.#startMs = nowMs;
@@ -76,7 +78,7 @@ class Objective {
     const hours = (nowMs - this.#startMs) / HOUR_MS;
     const { warmUpUm, driftUmPerH, stepUm, stepAfterMs } = this.#behaviour;
     const sunkUm = warmUpUm * (1 - Math.exp(-hours)) + driftUmPerH * hours + (nowMs - this.#startMs >= stepAfterMs ? stepUm : 0);
-    return this.follow(motorUm) + this.#missUm - sunkUm;
+    return this.follow(motorUm) + this.#missUm - sunkUm - this.#faults.risenUm();
   }
 }
 
@@ -108,9 +110,9 @@ class FocusDevice implements FocusDrive {
     const { zMinUm, zMaxUm } = this;
     if (!(zUm >= zMinUm && zUm <= zMaxUm)) throw new DriverError('limit', { device: 'focus', zUm, zMinUm, zMaxUm });
     const maxSpeedUmPerS = Math.min(this.#behaviour.speedUmPerS, speedUmPerS ?? this.#behaviour.speedUmPerS);
-    const stalls = motorOf(this.#carriage) !== zUm && this.#faults.strikes('stallZ');
+    const fails = motorOf(this.#carriage) !== zUm && this.#faults.strikes('stallZ') ? ('stalled' as const) : undefined;
     try {
-      await this.#carriage.ride([zUm], { maxSpeedUmPerS, accelerationUmPerS2: this.#behaviour.accelerationUmPerS2, signal, stalls });
+      await this.#carriage.ride([zUm], { maxSpeedUmPerS, accelerationUmPerS2: this.#behaviour.accelerationUmPerS2, signal, fails });
       this.#check();
     } finally {
       this.#objective.arrive(motorOf(this.#carriage));
@@ -146,6 +148,6 @@ function motorOf(carriage: Carriage): number {
 /** A focus drive with limits, speed, a little hysteresis and a slow drift. It reports where its motor is. */
 export function createSimulatedFocus(clock: Clock, seed: number, faults: Faults, behaviour: FocusBehaviour): SimulatedFocus {
   const carriage = new Carriage(clock, 'focus', [behaviour.startAtUm]);
-  const objective = new Objective(seed, behaviour, clock.now());
+  const objective = new Objective(seed, behaviour, faults, clock.now());
   return { focus: new FocusDevice(faults, behaviour, carriage, objective), trueUm: () => objective.at(motorOf(carriage), clock.now()) };
 }

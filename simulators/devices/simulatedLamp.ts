@@ -37,5 +37,7 @@ export function createSimulatedLamp(clock: Clock, seed: number, faults: Faults):
     },
   };
   const wander = () => 1 + WANDER * Math.sin(phase + (2 * Math.PI * (clock.now() - startMs)) / WANDER_PERIOD_MS);
-  return { lamp, trueIntensity: () => (faults.isOn('loseLamp') ? 0 : set * wander()) };
+  /** What a fading lamp still gives, as a share. */
+  const left = () => (faults.isOn('fadeLamp') ? Math.max(0, 1 - faults.ageMs('fadeLamp') / faults.amount('fadeLamp')) : 1);
+  return { lamp, trueIntensity: () => (faults.isOn('loseLamp') ? 0 : set * wander() * left()) };
 }

@@ -118,6 +118,7 @@ class StageDevice implements Stage {
   readonly travel: StageBox;
   #isClosed = false;
   #isLost = false;
+  #isAlarmed = false;
   readonly #clock: Clock;
   readonly #faults: Faults;
   readonly #behaviour: StageBehaviour;
@@ -142,6 +143,7 @@ class StageDevice implements Stage {
   async state(): Promise<StageState> {
     if (this.#isClosed) return 'closed';
     this.#check();
+    if (this.#isAlarmed) return 'alarm';
     if (this.#isLost) return 'positionLost';
     return this.#carriage.isMoving ? 'moving' : 'idle';
   }
@@ -151,7 +153,8 @@ class StageDevice implements Stage {
     this.#requirePosition();
     requireInside(this.travel, target);
     const { maxSpeedUmPerS } = this.#behaviour;
-    await this.#ride(target, Math.min(maxSpeedUmPerS, speedUmPerS ?? maxSpeedUmPerS), signal);
+    const isAlarmed = this.#faults.strikes('hitLimit');
+    await this.#ride(target, Math.min(maxSpeedUmPerS, speedUmPerS ?? maxSpeedUmPerS), signal, isAlarmed);
     return this.#reported();
   }
 
@@ -159,6 +162,7 @@ class StageDevice implements Stage {
     this.#check();
     await this.#ride({ xUm: this.travel.xMinUm, yUm: this.travel.yMinUm }, this.#behaviour.maxSpeedUmPerS, signal);
     this.#isLost = false;
+    this.#isAlarmed = false;
   }
 
   async stop(): Promise<void> {
@@ -182,6 +186,7 @@ class StageDevice implements Stage {
   }
 
   #requirePosition(): void {
+    if (this.#isAlarmed) throw new DriverError('alarm', { device: 'stage' });
     if (this.#isLost) throw new DriverError('positionLost', { device: 'stage' });
   }
 
@@ -190,13 +195,17 @@ class StageDevice implements Stage {
     return { xUm: Math.round(x * 10) / 10, yUm: Math.round(y * 10) / 10 };
   }
 
-  async #ride({ xUm, yUm }: StagePoint, maxSpeedUmPerS: number, signal: AbortSignal | undefined): Promise<void> {
+  async #ride({ xUm, yUm }: StagePoint, maxSpeedUmPerS: number, signal: AbortSignal | undefined, hitsLimit = false): Promise<void> {
     const [x = 0, y = 0] = this.#carriage.now();
     const stalls = (x !== xUm && this.#faults.strikes('stallX')) || (y !== yUm && this.#faults.strikes('stallY'));
     const { accelerationUmPerS2, jerkUmPerS3 } = this.#behaviour;
+    const fails = hitsLimit ? 'alarm' : stalls ? 'stalled' : undefined;
     try {
-      await this.#carriage.ride([xUm, yUm], { maxSpeedUmPerS, accelerationUmPerS2, jerkUmPerS3, signal, stalls });
+      await this.#carriage.ride([xUm, yUm], { maxSpeedUmPerS, accelerationUmPerS2, jerkUmPerS3, signal, fails });
       this.#check();
+    } catch (error) {
+      if (hitsLimit) this.#isAlarmed = true;
+      throw error;
     } finally {
       this.#sample.follow(this.#carriage.now());
       this.#sample.arrive(this.#reported(), this.#clock.now());

@@ -124,7 +124,7 @@ export function makeFocusNight(make: NightMake): FocusNight {
   const files = filesFor(make, world);
   const plan = planNight(files.sheet, files.config);
   const clock = new VirtualClock({ startMs: START_MS });
-  const faults = new Faults();
+  const faults = new Faults(clock);
   const { limits } = files.config;
   const travel = { xMinUm: limits.xMinUm, xMaxUm: limits.xMaxUm, yMinUm: limits.yMinUm, yMaxUm: limits.yMaxUm };
   const stage = createSimulatedStage(clock, make.seed, faults, { ...USUAL_STAGE, travel, startAtUm: { xUm: 5000, yUm: 5000 }, driftUm: 3 });
@@ -153,7 +153,7 @@ export function makeFocusNight(make: NightMake): FocusNight {
   });
   const sight = { atUm: () => stage.trueUm(), zUm: () => focus.trueUm(), objective: () => turret.inPlace(), lampIntensity: () => lamp.trueIntensity() };
   const model = { ...CAMERA, bits: 8, transfer: 'linear' as const };
-  const camera = new SimulatedCamera({ clock, model, readoutMs: READOUT_MS, sight, renderer, faults });
+  const camera = new SimulatedCamera({ clock, stamps: clock, model, readoutMs: READOUT_MS, sight, renderer, faults });
   const instrument = guardInstrument({ clock, stage: stage.stage, focus: focus.focus, camera, turret: turret.turret, lamp: lamp.lamp }, limits);
   const context = { instrument, path, plan, sheet: files.sheet, config: files.config, travel: travelLimitsFor(files.config) };
   return { context, clock, takeExposures: () => exposures.splice(0), defocusUm };

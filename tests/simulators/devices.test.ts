@@ -9,7 +9,7 @@ import { smallMicroscope } from './smallMicroscope.ts';
 
 function openStage(change: Partial<StageBehaviour> = {}, seed = 3) {
   const clock = new VirtualClock({ startMs: 0 });
-  const faults = new Faults();
+  const faults = new Faults(clock);
   return { clock, faults, ...createSimulatedStage(clock, seed, faults, { ...USUAL_STAGE, ...change }) };
 }
 
@@ -119,7 +119,7 @@ describe('simulated stage', () => {
 describe('simulated focus drive', () => {
   it('drifts as the stand warms up, unseen by its own report', async () => {
     const clock = new VirtualClock({ startMs: 0 });
-    const { focus, trueUm } = createSimulatedFocus(clock, 1, new Faults(), { ...USUAL_FOCUS, warmUpUm: 5, driftUmPerH: 2, repeatabilityUm: 0, hysteresisUm: 0 });
+    const { focus, trueUm } = createSimulatedFocus(clock, 1, new Faults(clock), { ...USUAL_FOCUS, warmUpUm: 5, driftUmPerH: 2, repeatabilityUm: 0, hysteresisUm: 0 });
     const before = trueUm();
     await clock.sleep(3_600_000);
     // 5 um with a time constant of 1 h, and 2 um/h: 5 (1 - 1/e) + 2.

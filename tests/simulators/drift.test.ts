@@ -12,7 +12,7 @@ describe('drift through a night', () => {
   it('of the objective is the closed form of warm-up and steady drift, and the step at its time', async () => {
     const clock = new VirtualClock({ startMs: 0 });
     const behaviour = { ...USUAL_FOCUS, repeatabilityUm: 0, hysteresisUm: 0, warmUpUm: 5, driftUmPerH: 2, stepUm: 8, stepAfterMs: 1.5 * HOUR_MS };
-    const { trueUm } = createSimulatedFocus(clock, 1, new Faults(), behaviour);
+    const { trueUm } = createSimulatedFocus(clock, 1, new Faults(clock), behaviour);
     const begunUm = trueUm();
     const sunkUm: number[] = [];
     for (const hours of [0.5, 0.5, 0.499, 0.002, 0.999]) {
@@ -26,7 +26,7 @@ describe('drift through a night', () => {
   it('of the sample goes one way, two thirds of it in the first hour; none unless asked for', async () => {
     for (const driftUm of [3, 0]) {
       const clock = new VirtualClock({ startMs: 0 });
-      const { trueUm } = createSimulatedStage(clock, 5, new Faults(), { ...USUAL_STAGE, repeatabilityUm: 0, driftUm });
+      const { trueUm } = createSimulatedStage(clock, 5, new Faults(clock), { ...USUAL_STAGE, repeatabilityUm: 0, driftUm });
       const begun = trueUm();
       await clock.sleep(HOUR_MS);
       const after = trueUm();
