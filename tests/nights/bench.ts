@@ -29,9 +29,9 @@ export interface Bench extends OpenInstrument {
   forbidden(): readonly string[];
 }
 
-/** Objective at its top, light off: as a person leaves an instrument in the evening. */
+/** Objective well up, light off: as a person leaves an instrument in the evening. */
 export function leftInTheEvening({ limits }: InstrumentConfig, atMs: number): Left {
-  return { atMs, stageUm: { xUm: 10_000, yUm: 10_000 }, zUm: limits.zMaxUm, objective: 0, lampIntensity: 0 };
+  return { atMs, stageUm: { xUm: 10_000, yUm: 10_000 }, zUm: limits.safeHeightUm + 500, objective: 0, lampIntensity: 0 };
 }
 
 function microscopeOf({ files, tray, seed }: Variation, { atMs, stageUm, zUm }: Left, clock: VirtualClock) {

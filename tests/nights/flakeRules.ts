@@ -18,28 +18,42 @@ export function isSure({ verdict, terraces, layers, usableUm }: Flake): boolean 
   return verdict === 'flagged' && usableUm >= LEAST_USABLE_UM && terraces.every(({ call }) => call.layers !== layers || (call.probability > 0.95 && call.misfit < SURELY_ON_CURVE));
 }
 
-/** Flakes of `ours` that have no partner of their own in `theirs`: same chip, near by, and read alike where both are sure. */
-function unmatched(ours: readonly Flake[], theirs: readonly Flake[]): readonly Flake[] {
+const isNear = (a: Flake, b: Flake): boolean => a.chip === b.chip && distanceUm(a.centreUm, b.centreUm) < SAME_FLAKE_UM;
+
+/** Flakes of `ours` that have no partner of their own in `theirs`: near by, and alike. */
+function unmatched(ours: readonly Flake[], theirs: readonly Flake[], isAlike: (our: Flake, their: Flake) => boolean): readonly Flake[] {
   const free = [...theirs];
   return ours.filter((flake) => {
-    const isLike = (other: Flake): boolean => !isSure(flake) || !isSure(other) || other.layers === flake.layers;
-    const at = free.findIndex((other) => other.chip === flake.chip && distanceUm(other.centreUm, flake.centreUm) < SAME_FLAKE_UM && isLike(other));
+    const at = free.findIndex((other) => isNear(other, flake) && isAlike(flake, other));
     if (at >= 0) free.splice(at, 1);
     return at < 0;
   });
 }
 
-/** Every sure flake of the fault-free night whose tiles were all measured is found, once; none is doubled; none is new on a chip measured whole. */
+/** Fewer sure flakes on a chip hold its ladder so loosely that its rungs may be taken for one another. */
+const HOLD_A_LADDER = 8;
+
+/** Sure, on a chip with enough others, and read so in every fault-free night. */
+function isSettled(flake: Flake, twins: NightStory['twinFlakes']): boolean {
+  return twins.every((flakes) => flakes.filter((other) => other.chip === flake.chip && isSure(other)).length >= HOLD_A_LADDER && flakes.some((other) => isNear(other, flake) && isSure(other) && other.layers === flake.layers));
+}
+
+/**
+ * Every flake that all fault-free nights have, sure in the first, is found, once, where its tiles were all measured; with the same number
+ * where that is settled. None is doubled; none is new on a chip that was measured whole.
+ */
 export function flakeProblems({ flakes, twinFlakes, tiles, planned }: NightStory): readonly string[] {
   const measured = new Set(tiles.filter(({ outcome, reason }) => outcome === 'done' && reason === undefined).map(({ tile }) => tile));
   const whole = new Set(planned.map(({ chip }) => chip));
   for (const { tile, chip } of planned) if (!measured.has(tile)) whole.delete(chip);
-  const wanted = twinFlakes.filter((flake) => isSure(flake) && flake.tiles.every((tile) => measured.has(tile)));
+  const [first = [], ...others] = twinFlakes;
+  const wanted = first.filter((flake) => isSure(flake) && flake.tiles.every((tile) => measured.has(tile)) && others.every((flakes) => flakes.some((other) => isNear(other, flake))));
+  const isAlike = (twin: Flake, our: Flake): boolean => !isSure(our) || our.layers === twin.layers || !isSettled(twin, twinFlakes);
   const sure = flakes.filter(isSure);
-  const doubled = sure.filter((flake, n) => sure.some((other, m) => m < n && other.chip === flake.chip && distanceUm(flake.centreUm, other.centreUm) < SAME_FLAKE_UM));
+  const doubled = sure.filter((flake, n) => sure.some((other, m) => m < n && isNear(flake, other)));
   return [
-    ...unmatched(wanted, flakes).map((flake) => `lost flake: ${nameOf(flake)}, tiles ${flake.tiles.join(' ')}`),
+    ...unmatched(wanted, flakes, isAlike).map((flake) => `lost flake: ${nameOf(flake)}, tiles ${flake.tiles.join(' ')}`),
     ...doubled.map((flake) => `doubled flake: ${nameOf(flake)}`),
-    ...unmatched(sure.filter(({ chip }) => whole.has(chip)), twinFlakes).map((flake) => `new flake: ${nameOf(flake)}, tiles ${flake.tiles.join(' ')}`),
+    ...sure.filter((flake) => whole.has(flake.chip) && !twinFlakes.flat().some((other) => isNear(other, flake))).map((flake) => `new flake: ${nameOf(flake)}, tiles ${flake.tiles.join(' ')}`),
   ];
 }

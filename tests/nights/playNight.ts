@@ -4,7 +4,6 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { canonicalDump, openRecords } from '../../daemon/records/index.ts';
 import { verifyRecords } from '../../daemon/records/verify.ts';
-import { planNight } from '../../daemon/run/planNight.ts';
 import type { Flake } from '../../planner/flakes/types.ts';
 import { randomStream } from '../../simulators/random.ts';
 import { startMs } from '../support/tinyNight.ts';
@@ -102,27 +101,47 @@ async function inFolder<T>(work: (top: string) => Promise<T>): Promise<T> {
   }
 }
 
-/** Plays nights; the fault-free twin of each variation is played once and remembered. */
+/** Nights without faults, and how long the first of them takes. */
+interface Twins {
+  readonly lastedS: number;
+  readonly flakes: readonly (readonly Flake[])[];
+}
+
+/** Of the time that a night takes without faults: a twin that is ended there and gone on with sees the rest with other noise and another focus. */
+const BROKEN_OFF_AT = 0.4;
+
+async function playTwins(variation: Variation): Promise<Twins> {
+  const twin = (strikes: readonly Strike[]) =>
+    inFolder(async (top) => {
+      const { folder, attempts } = await playAttempts(variation, { seed: 0, strikes }, top);
+      return { lastedS: attempts[0]?.lastedS ?? 0, flakes: (await keptIn(folder)).flakes };
+    });
+  const first = await twin([]);
+  const second = await twin([{ kind: 'kill', atS: BROKEN_OFF_AT * first.lastedS }]);
+  return { lastedS: first.lastedS, flakes: [first.flakes, second.flakes] };
+}
+
+/** Plays nights; the fault-free twins of each variation are played once and remembered. */
 export class NightPlayer {
-  readonly #twins = new Map<number, Promise<readonly Flake[]>>();
+  readonly #twins = new Map<number, Promise<Twins>>();
 
   /** The night of a seed, with the faults that the seed draws, or with those of another script. */
   async play(seed: number, script?: FaultScript): Promise<NightStory> {
     const variation = variationOf(seed);
     const { files, number } = variation;
-    const played = script ?? faultScriptOf(seed, planNight(files.sheet, files.config).forecastS);
-    const twinFlakes = await this.#twin(variation);
+    const twins = await this.#twinsOf(variation);
+    const played = script ?? faultScriptOf(seed, twins.lastedS);
     return inFolder(async (top) => {
       const { folder, attempts } = await playAttempts(variation, played, top);
-      return { script: played, variation: number, attempts, safeHeightUm: files.config.limits.safeHeightUm, twinFlakes, ...(await keptIn(folder)) };
+      return { script: played, variation: number, attempts, safeHeightUm: files.config.limits.safeHeightUm, twinFlakes: twins.flakes, ...(await keptIn(folder)) };
     });
   }
 
-  #twin(variation: Variation): Promise<readonly Flake[]> {
+  #twinsOf(variation: Variation): Promise<Twins> {
     const known = this.#twins.get(variation.number);
     if (known) return known;
-    const twin = inFolder(async (top) => (await keptIn((await playAttempts(variation, { seed: 0, strikes: [] }, top)).folder)).flakes);
-    this.#twins.set(variation.number, twin);
-    return twin;
+    const twins = playTwins(variation);
+    this.#twins.set(variation.number, twins);
+    return twins;
   }
 }

@@ -15,8 +15,8 @@ export interface NightStory {
   readonly tiles: readonly Pick<TileRecord, 'tile' | 'chip' | 'outcome' | 'reason'>[];
   readonly transitions: readonly TransitionRecord[];
   readonly flakes: readonly Flake[];
-  /** Of the same night without faults. */
-  readonly twinFlakes: readonly Flake[];
+  /** Of the same night without faults: of one that went through, and of others that were broken off and gone on with. */
+  readonly twinFlakes: readonly (readonly Flake[])[];
   readonly verified: VerifyReport;
   /** SHA-256 of everything in the records, times and events included: two replays of a seed have the same. */
   readonly fingerprint: string;

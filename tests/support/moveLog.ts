@@ -15,6 +15,11 @@ export interface MoveLog {
   readonly commands: readonly Command[];
 }
 
+/** Where things stand as the devices say, as far as they are well. */
+function asked({ stage, focus }: Instrument, begun: { readonly stage: boolean; readonly focus: boolean }) {
+  return { stageUm: () => stage.position(), zUm: () => focus.position(), isStageMoving: () => begun.stage, isFocusMoving: () => begun.focus };
+}
+
 /**
  * Writes down what reaches the devices of an instrument.
  * @param truth who knows where everything stands; where there is none the devices are asked, which their faults do not spare
@@ -22,16 +27,7 @@ export interface MoveLog {
 export function logMoves(raw: Instrument, truth?: Standing): MoveLog {
   const commands: Command[] = [];
   const begun = { stage: false, focus: false };
-  const moving = {
-    get stage() {
-      return truth ? truth.isStageMoving() : begun.stage;
-    },
-    get focus() {
-      return truth ? truth.isFocusMoving() : begun.focus;
-    },
-  };
-  const atUm = async (): Promise<StagePoint> => (truth ? truth.stageUm() : raw.stage.position());
-  const heightUm = async (): Promise<number> => (truth ? truth.zUm() : raw.focus.position());
+  const seen = truth ?? asked(raw, begun);
   const during = async <T>(axis: 'stage' | 'focus', motion: Promise<T>): Promise<T> => {
     begun[axis] = true;
     return motion.finally(() => (begun[axis] = false));
@@ -44,11 +40,11 @@ export function logMoves(raw: Instrument, truth?: Standing): MoveLog {
     stop: () => stage.stop(),
     close: () => stage.close(),
     async moveTo(to, options = {}) {
-      commands.push({ device: 'stage', from: await atUm(), to, zUm: await heightUm(), speedUmPerS: options.speedUmPerS ?? Number.POSITIVE_INFINITY, whileFocusMoves: moving.focus });
+      commands.push({ device: 'stage', from: await seen.stageUm(), to, zUm: await seen.zUm(), speedUmPerS: options.speedUmPerS ?? Number.POSITIVE_INFINITY, whileFocusMoves: seen.isFocusMoving() });
       return during('stage', stage.moveTo(to, options));
     },
     async home(signal) {
-      commands.push({ device: 'home', zUm: await heightUm() });
+      commands.push({ device: 'home', zUm: await seen.zUm() });
       return during('stage', stage.home(signal));
     },
   };
@@ -59,7 +55,7 @@ export function logMoves(raw: Instrument, truth?: Standing): MoveLog {
     stop: () => focus.stop(),
     close: () => focus.close(),
     async moveTo(toUm, options = {}) {
-      commands.push({ device: 'focus', fromUm: await heightUm(), toUm, speedUmPerS: options.speedUmPerS ?? Number.POSITIVE_INFINITY, whileStageMoves: moving.stage });
+      commands.push({ device: 'focus', fromUm: await seen.zUm(), toUm, speedUmPerS: options.speedUmPerS ?? Number.POSITIVE_INFINITY, whileStageMoves: seen.isStageMoving() });
       return during('focus', focus.moveTo(toUm, options));
     },
   };

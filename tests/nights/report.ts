@@ -2,8 +2,6 @@ import { drawingOf, problemsOf } from './invariants.ts';
 import { isSure } from './flakeRules.ts';
 import { NightPlayer } from './playNight.ts';
 
-export { drawingOf } from './invariants.ts';
-
 const player = new NightPlayer();
 
 /** Plays a seed's night and says what is to be said of it, as plain data. */
@@ -19,7 +17,7 @@ export async function reportOf(seed: number, developers: string) {
     planned: planned.length,
     skipped: tiles.filter(({ outcome }) => outcome === 'skipped').length,
     flakes: flakes.length,
-    sure: twinFlakes.filter(isSure).length,
+    sure: twinFlakes[0]?.filter(isSure).length ?? 0,
     fingerprint,
     problems: problemsOf(story, drawingOf(developers)),
   };
