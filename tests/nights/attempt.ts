@@ -44,7 +44,8 @@ export interface AttemptWish {
 
 type Outcome = Pick<AttemptStory, 'end' | 'cause'>;
 
-const isDeath = ({ kind }: Strike): boolean => kind === 'kill' || kind === 'powerCut';
+/** Whether it ends the process. */
+export const isDeath = ({ kind }: Strike): boolean => kind === 'kill' || kind === 'powerCut';
 
 /** One life of the process that runs a night. */
 class Attempt {

@@ -7,7 +7,7 @@ import { verifyRecords } from '../../daemon/records/verify.ts';
 import type { Flake } from '../../planner/flakes/types.ts';
 import { randomStream } from '../../simulators/random.ts';
 import { startMs } from '../support/tinyNight.ts';
-import { runAttempt, type AttemptStory } from './attempt.ts';
+import { isDeath, runAttempt, type AttemptStory } from './attempt.ts';
 import { leftInTheEvening, type Left } from './bench.ts';
 import { faultScriptOf, type FaultScript, type Strike } from './faultScript.ts';
 import { cutPower } from './powerCut.ts';
@@ -19,9 +19,10 @@ const MOST_MENDINGS = 2;
 /** From the end of one process to the start of the next. */
 const DOWN_MS = 300_000;
 
-/** What is still to come after the process has ended at `atS` of its own time. */
-function stillToCome(strikes: readonly Strike[], atS: number): readonly Strike[] {
-  return strikes.filter((one) => one.atS > atS).map((one) => ({ ...one, atS: one.atS - atS }));
+/** What is still to come after the first death among the strikes, in the time of the next process. */
+function afterDeath(strikes: readonly Strike[]): readonly Strike[] {
+  const at = strikes.findIndex(isDeath);
+  return strikes.slice(at + 1).map((one) => ({ ...one, atS: one.atS - (strikes[at]?.atS ?? 0) }));
 }
 
 /** The next process finds the instrument as it was; after a power cut a person has sent it home, objective first. */
@@ -50,7 +51,7 @@ async function playAttempts(variation: Variation, script: FaultScript, top: stri
     if (attempt.end === 'died') {
       folder = remains;
       if (attempt.cause === 'powerCut') cutPower(folder, randomStream(script.seed, `${attempts.length}`, 'power cut'));
-      strikes = stillToCome(strikes, attempt.lastedS);
+      strikes = afterDeath(strikes);
       if (isFinished(folder)) break;
     } else {
       mendings++;
