@@ -8,6 +8,6 @@ export type { FocusBehaviour } from './devices/simulatedFocus.ts';
 export type { StageBehaviour } from './devices/simulatedStage.ts';
 export type { Remounting } from './world/remount.ts';
 export type { LampKind } from './optics/lightPath.ts';
-export { createSimulatedMicroscope, type SimulatedMicroscope, type SimulatedMicroscopeOptions } from './microscope.ts';
+export { createSimulatedMicroscope, type SimulatedMicroscope, type SimulatedMicroscopeOptions, type Standing } from './microscope.ts';
 export { findTray, makeTray, trayNames, CLEAN, MUCH_DIRT, USUAL_DIRT, type ChipWish } from './trays.ts';
 export type { ChipRecipe, ChipSurface, Dirt, LayerShare, Tray } from './world/types.ts';

@@ -1,4 +1,5 @@
 import type { Camera, Clock, Instrument } from '../drivers/interfaces/index.ts';
+import type { StagePoint } from '../planner/units/index.ts';
 import type { CameraModel, SimulatedObjective } from './camera/cameraModel.ts';
 import { createInlineRenderer, createWorkerRenderer } from './camera/renderer.ts';
 import type { SceneOptions } from './camera/scene.ts';
@@ -40,10 +41,22 @@ export interface SimulatedMicroscopeOptions {
   readonly renderIn?: 'worker' | 'here';
 }
 
+/** Where motors, turret and lamp stand, whatever has become of their lines. */
+export interface Standing {
+  stageUm(): StagePoint;
+  zUm(): number;
+  isStageMoving(): boolean;
+  isFocusMoving(): boolean;
+  objective(): number;
+  lampIntensity(): number;
+}
+
 export interface SimulatedMicroscope {
   /** Without a safety gate: whoever opens it puts one round it. The truth cannot be reached from it. */
   readonly instrument: Instrument;
   readonly faults: Faults;
+  /** For onlookers in tests only: whoever opens the microscope for a night hands on nothing but its instrument. */
+  readonly standing: Standing;
   /** The clock, when it is virtual. */
   readonly virtualClock: VirtualClock | undefined;
 }
@@ -80,5 +93,13 @@ export function createSimulatedMicroscope(options: SimulatedMicroscopeOptions): 
     lamp: behind(lamp.lamp, 'lamp'),
     ...(stop ? { fieldStop: behind(stop.fieldStop, 'fieldStop') } : {}),
   };
-  return { instrument, faults, virtualClock: clock instanceof VirtualClock ? clock : undefined };
+  const standing: Standing = {
+    stageUm: () => stage.motorUm(),
+    zUm: () => focus.motorUm(),
+    isStageMoving: () => stage.isMoving(),
+    isFocusMoving: () => focus.isMoving(),
+    objective: () => turret.inPlace(),
+    lampIntensity: () => lamp.setting(),
+  };
+  return { instrument, faults, standing, virtualClock: clock instanceof VirtualClock ? clock : undefined };
 }

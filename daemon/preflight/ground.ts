@@ -58,7 +58,7 @@ function factsOf(records: RecordsStore): RecordsFacts {
   const unfinished = unfinishedNight(records)?.title;
   const latest = records.runIds().slice(-NIGHTS_BEFORE).reverse();
   return {
-    problems: records.integrityProblems(),
+    problems: records.examine().problems.map(({ where, what }) => `${where}: ${what}`),
     ...(unfinished === undefined ? {} : { unfinished }),
     lampBefore: latest.flatMap((id) => {
       const run = records.run(id);

@@ -39,6 +39,7 @@ interface Switch {
 export class Faults {
   readonly #clock: Pick<Clock, 'now'>;
   readonly #on = new Map<FaultName, Switch>();
+  readonly #struck = new Map<FaultName, number>();
 
   /** @param clock for what grows with time since it was switched on */
   constructor(clock: Pick<Clock, 'now'>) {
@@ -63,7 +64,20 @@ export class Faults {
     const fault = this.#on.get(name);
     if (!fault || fault.left <= 0) return false;
     fault.left--;
+    this.#count(name);
     return true;
+  }
+
+  /** True while it is on; counts as a strike each time that something feels it. */
+  isFelt(name: FaultName): boolean {
+    const isOn = this.isOn(name);
+    if (isOn) this.#count(name);
+    return isOn;
+  }
+
+  /** How often each has struck. */
+  get struck(): ReadonlyMap<FaultName, number> {
+    return this.#struck;
   }
 
   /** How much of it there is; 0 while it was never switched on. */
@@ -195,7 +209,11 @@ export class Faults {
 
   /** Throws what the state of a device's line makes of a call. */
   checkLine(device: DeviceName): void {
-    if (this.isOn(`unplug:${device}`)) throw new DriverError('disconnected', { device });
+    if (this.isFelt(`unplug:${device}`)) throw new DriverError('disconnected', { device });
     if (this.strikes(`corruptReply:${device}`)) throw new DriverError('badReply', { device });
+  }
+
+  #count(name: FaultName): void {
+    this.#struck.set(name, (this.#struck.get(name) ?? 0) + 1);
   }
 }

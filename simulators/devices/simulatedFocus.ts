@@ -41,6 +41,9 @@ export interface SimulatedFocus {
   readonly focus: FocusDrive;
   /** Where the objective truly is; for the simulated camera only. */
   trueUm(): number;
+  /** Where its motor stands, whatever its line makes of that; for onlookers in tests only. */
+  motorUm(): number;
+  isMoving(): boolean;
 }
 
 const HOUR_MS = 3_600_000;
@@ -149,5 +152,5 @@ function motorOf(carriage: Carriage): number {
 export function createSimulatedFocus(clock: Clock, seed: number, faults: Faults, behaviour: FocusBehaviour): SimulatedFocus {
   const carriage = new Carriage(clock, 'focus', [behaviour.startAtUm]);
   const objective = new Objective(seed, behaviour, faults, clock.now());
-  return { focus: new FocusDevice(faults, behaviour, carriage, objective), trueUm: () => objective.at(motorOf(carriage), clock.now()) };
+  return { focus: new FocusDevice(faults, behaviour, carriage, objective), trueUm: () => objective.at(motorOf(carriage), clock.now()), motorUm: () => motorOf(carriage), isMoving: () => carriage.isMoving };
 }

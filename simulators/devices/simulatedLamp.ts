@@ -6,6 +6,8 @@ export interface SimulatedLamp {
   readonly lamp: Lamp;
   /** The fraction of full light that truly leaves it; for the simulated camera only. */
   trueIntensity(): number;
+  /** What it was last set to, whatever its line makes of that; for onlookers in tests only. */
+  setting(): number;
 }
 
 /** The lamp's light wanders by this share, slowly. */
@@ -41,6 +43,6 @@ export function createSimulatedLamp(clock: Clock, seed: number, faults: Faults, 
   };
   const wander = () => 1 + WANDER * Math.sin(phase + (2 * Math.PI * (clock.now() - startMs)) / WANDER_PERIOD_MS);
   /** What a fading lamp still gives, as a share. */
-  const left = () => (faults.isOn('fadeLamp') ? Math.max(0, 1 - faults.ageMs('fadeLamp') / faults.amount('fadeLamp')) : 1);
-  return { lamp, trueIntensity: () => (faults.isOn('loseLamp') ? 0 : share * set * wander() * left()) };
+  const left = () => (faults.isFelt('fadeLamp') ? Math.max(0, 1 - faults.ageMs('fadeLamp') / faults.amount('fadeLamp')) : 1);
+  return { lamp, trueIntensity: () => (faults.isFelt('loseLamp') ? 0 : share * set * wander() * left()), setting: () => set };
 }

@@ -42,6 +42,9 @@ export interface SimulatedStage {
   readonly stage: Stage;
   /** Where the sample truly is under the objective; for the simulated camera only. */
   trueUm(): StagePoint;
+  /** Where its motors stand, whatever its line makes of that; for onlookers in tests only. */
+  motorUm(): StagePoint;
+  isMoving(): boolean;
 }
 
 const HOUR_MS = 3_600_000;
@@ -221,5 +224,6 @@ export function createSimulatedStage(clock: Clock, seed: number, faults: Faults,
   const { xUm, yUm } = behaviour.startAtUm;
   const carriage = new Carriage(clock, 'stage', [xUm, yUm]);
   const sample = new Sample(seed, behaviour, clock.now());
-  return { stage: new StageDevice(clock, faults, behaviour, carriage, sample), trueUm: () => sample.at(carriage.now(), clock.now()) };
+  const motorUm = () => ({ xUm: carriage.now()[0] ?? Number.NaN, yUm: carriage.now()[1] ?? Number.NaN });
+  return { stage: new StageDevice(clock, faults, behaviour, carriage, sample), trueUm: () => sample.at(carriage.now(), clock.now()), motorUm, isMoving: () => carriage.isMoving };
 }

@@ -1,5 +1,6 @@
 import type { FocusDrive, Instrument, Lamp, SafetyLimits, Stage } from '../../drivers/interfaces/index.ts';
 import { distanceUm, type StagePoint } from '../../planner/units/index.ts';
+import type { Standing } from '../../simulators/index.ts';
 
 /** One command as it reached a device, below the safety gate, and the state that it met. */
 export type Command =
@@ -14,13 +15,22 @@ export interface MoveLog {
   readonly commands: readonly Command[];
 }
 
-/** Writes down what reaches the devices of an instrument. */
-export function logMoves(raw: Instrument): MoveLog {
+/** Where things stand as the devices say, as far as they are well. */
+function asked({ stage, focus }: Instrument, begun: { readonly stage: boolean; readonly focus: boolean }) {
+  return { stageUm: () => stage.position(), zUm: () => focus.position(), isStageMoving: () => begun.stage, isFocusMoving: () => begun.focus };
+}
+
+/**
+ * Writes down what reaches the devices of an instrument.
+ * @param truth who knows where everything stands; where there is none the devices are asked, which their faults do not spare
+ */
+export function logMoves(raw: Instrument, truth?: Standing): MoveLog {
   const commands: Command[] = [];
-  const moving = { stage: false, focus: false };
+  const begun = { stage: false, focus: false };
+  const seen = truth ?? asked(raw, begun);
   const during = async <T>(axis: 'stage' | 'focus', motion: Promise<T>): Promise<T> => {
-    moving[axis] = true;
-    return motion.finally(() => (moving[axis] = false));
+    begun[axis] = true;
+    return motion.finally(() => (begun[axis] = false));
   };
   const { stage, focus, lamp } = raw;
   const spiedStage: Stage = {
@@ -30,11 +40,11 @@ export function logMoves(raw: Instrument): MoveLog {
     stop: () => stage.stop(),
     close: () => stage.close(),
     async moveTo(to, options = {}) {
-      commands.push({ device: 'stage', from: await stage.position(), to, zUm: await focus.position(), speedUmPerS: options.speedUmPerS ?? Number.POSITIVE_INFINITY, whileFocusMoves: moving.focus });
+      commands.push({ device: 'stage', from: await seen.stageUm(), to, zUm: await seen.zUm(), speedUmPerS: options.speedUmPerS ?? Number.POSITIVE_INFINITY, whileFocusMoves: seen.isFocusMoving() });
       return during('stage', stage.moveTo(to, options));
     },
     async home(signal) {
-      commands.push({ device: 'home', zUm: await focus.position() });
+      commands.push({ device: 'home', zUm: await seen.zUm() });
       return during('stage', stage.home(signal));
     },
   };
@@ -45,7 +55,7 @@ export function logMoves(raw: Instrument): MoveLog {
     stop: () => focus.stop(),
     close: () => focus.close(),
     async moveTo(toUm, options = {}) {
-      commands.push({ device: 'focus', fromUm: await focus.position(), toUm, speedUmPerS: options.speedUmPerS ?? Number.POSITIVE_INFINITY, whileStageMoves: moving.stage });
+      commands.push({ device: 'focus', fromUm: await seen.zUm(), toUm, speedUmPerS: options.speedUmPerS ?? Number.POSITIVE_INFINITY, whileStageMoves: seen.isStageMoving() });
       return during('focus', focus.moveTo(toUm, options));
     },
   };
