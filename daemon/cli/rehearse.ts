@@ -55,14 +55,14 @@ function rehearsalText(it: Rehearsal, tookS: number): string {
   const off = it.rehearsedS / Math.max(1, it.forecastS) - 1;
   const { planned, done, skipped } = it.tiles;
   const chips = tableText(['chip, in this order', 'tiles', 'focus points'], it.chips.map(({ name, tiles, focusPoints }) => [name, String(tiles), String(focusPoints)]), new Set([1, 2]));
-  const happened = it.events.map(({ atS, text }) => `${durationText(atS).padStart(12)}  ${text}`);
+  const happened = it.events.filter(({ kind }) => kind !== 'flake').map(({ atS, text }) => `${durationText(atS).padStart(12)}  ${text}`);
   const fault = it.fault ? [`Fault: ${it.fault.name}, ${it.fault.sentence}${it.fault.atS === null ? '. The night was over before it came to that.' : `, after ${it.fault.afterTile} tiles (${durationText(it.fault.atS)}).`}`] : [];
   return [
-    'A rehearsal on a simulated twin: motion, focus, faults and records. Flakes are invented and frames coarse: nothing is said of flakes, dirt or contrast.',
+    'A rehearsal on a simulated twin: motion, focus, faults and records. Frames are coarse, and only their light is read: nothing is said of flakes, dirt or contrast.',
     '',
     chips,
     '',
-    `Forecast ${durationText(it.forecastS)}, rehearsed ${durationText(it.rehearsedS)} (${off < 0 ? '' : '+'}${Math.round(100 * off)} %). Disk about ${bytesText(it.diskBytes)} by the plan.`,
+    `Forecast ${durationText(it.forecastS)}, rehearsed ${durationText(it.rehearsedS)} (${off < 0 ? '' : '+'}${Math.round(100 * off)} %)${it.closeUpsS > 0 ? `, and up to ${durationText(it.closeUpsS)} for close-ups, which are not rehearsed` : ''}. Disk about ${bytesText(it.diskBytes)} by the plan.`,
     ...fault,
     ...(happened.length > 0 ? ['', 'What happened:', ...happened] : []),
     '',

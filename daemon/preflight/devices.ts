@@ -21,7 +21,9 @@ async function stageAnswer({ instrument: { stage } }: Bench): Promise<Finding> {
     const { xUm, yUm } = await stage.position();
     return ok(name, `idle at ${lengthUm(xUm)}, ${lengthUm(yUm)}`);
   } catch (error) {
-    return answer(name, () => Promise.reject(error));
+    return answer(name, async () => {
+      throw error;
+    });
   }
 }
 

@@ -11,6 +11,7 @@ import { Observatory } from '../run/observatory.ts';
 import { beginNight, type NightFiles, type OpenedNight } from '../run/openNight.ts';
 import { planNight } from '../run/planNight.ts';
 import type { FaultWish } from './faultWish.ts';
+import { lightPool } from './lightPool.ts';
 import { inventedChip, twinOf } from './twin.ts';
 
 export interface RehearsalParts {
@@ -26,7 +27,10 @@ export interface RehearsalParts {
 
 /** What came of a rehearsal. */
 export interface Rehearsal {
+  /** Without close-ups: which flakes there will be is not rehearsed. */
   readonly forecastS: number;
+  /** What the sheet gives to close-ups; it comes on top. */
+  readonly closeUpsS: number;
   readonly rehearsedS: number;
   readonly diskBytes: number;
   readonly state: RunState;
@@ -66,7 +70,9 @@ async function onTwin(parts: RehearsalParts, twin: OpenTwin, records: RecordsSto
   const { plan, config } = opened;
   const { instrument } = twin;
   const startMs = instrument.clock.now();
-  const observatory = new Observatory({ records, instrument: twin, config, pool: parts.pool, log: pino({ enabled: false }), waitingClock: instrument.clock, freeBytes: async () => Number.MAX_SAFE_INTEGER });
+  // A torn frame is only found by whoever reads it whole.
+  const pool = parts.fault?.name === 'tearFrame' ? parts.pool : lightPool(parts.pool);
+  const observatory = new Observatory({ records, instrument: twin, config, pool, log: pino({ enabled: false }), waitingClock: instrument.clock, freeBytes: async () => Number.MAX_SAFE_INTEGER });
   const struck = strikeWhenDue(parts, twin, observatory, plan.tileCount);
   const stop = (): void => void observatory.stop().catch(() => undefined);
   parts.signal.addEventListener('abort', stop, { once: true });
@@ -77,7 +83,8 @@ async function onTwin(parts: RehearsalParts, twin: OpenTwin, records: RecordsSto
     const tiles = records.tiles(opened.runId);
     const done = tiles.filter(({ outcome }) => outcome === 'done').length;
     return {
-      forecastS: plan.forecastS + (plan.closeUps?.budgetS ?? 0),
+      forecastS: plan.forecastS,
+      closeUpsS: plan.closeUps?.budgetS ?? 0,
       rehearsedS,
       diskBytes: plan.diskBytes,
       state: machine.phase,

@@ -9,7 +9,7 @@ export interface DescribedFault {
   /** The devices that it may befall; none where it is not of one device. */
   readonly devices?: readonly DeviceName[];
   /** Lets it happen now, as it usually does. */
-  strike(faults: Faults, device: DeviceName): void;
+  readonly strike: (faults: Faults, device: DeviceName) => void;
 }
 
 const any: readonly DeviceName[] = ['stage', 'focus', 'camera', 'turret', 'lamp', 'fieldStop'];
@@ -28,7 +28,7 @@ export const faultKinds: Readonly<Record<FaultKind, DescribedFault>> = {
   repeatFrame: { sentence: 'the camera gives the frame before once more', strike: (faults) => faults.repeatFrame() },
   tearFrame: { sentence: 'the lower part of the next frame is of the frame before, and nothing says so', strike: (faults) => faults.tearFrame() },
   loseLamp: { sentence: 'the lamp dies, though it still answers', strike: (faults) => faults.loseLamp() },
-  fadeLamp: { sentence: 'the lamp fades to nothing within ten minutes', strike: (faults) => faults.fadeLamp(10 * MINUTE_MS) },
+  fadeLamp: { sentence: 'the lamp fades to nothing within a minute', strike: (faults) => faults.fadeLamp(MINUTE_MS) },
   jumpFocus: { sentence: 'the sample jumps up by 8 um', strike: (faults) => faults.jumpFocus(8) },
   driftFocus: { sentence: 'the sample rises by 1 um a minute', strike: (faults) => faults.driftFocus(1) },
   jumpClock: { sentence: 'the computer\'s clock is set forwards by an hour', strike: (faults) => faults.jumpClock(60 * MINUTE_MS) },
