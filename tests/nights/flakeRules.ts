@@ -4,8 +4,8 @@ import type { NightStory } from './story.ts';
 
 /** Two records of one flake lie this near to each other: three times the stage's repeatability, far less than a flake's distance to the next. */
 const SAME_FLAKE_UM = 5;
-/** Smaller terraces than the run sheet asks for, and readings farther from the layer curve (in standard errors), are not sure. */
-const LEAST_USABLE_UM = 4;
+/** Terraces of fewer pixels across than seven (the nights' frames are coarse), and readings farther from the layer curve (in standard errors), are not sure. */
+const LEAST_USABLE_UM = 8;
 const SURELY_ON_CURVE = 3;
 
 const nameOf = ({ chip, layers, centreUm, verdict }: Flake): string => `${chip}: ${layers ?? 'thick'} layers at ${centreUm.xUm.toFixed(0)}, ${centreUm.yUm.toFixed(0)} (${verdict})`;
@@ -30,12 +30,9 @@ function unmatched(ours: readonly Flake[], theirs: readonly Flake[], isAlike: (o
   });
 }
 
-/** Fewer sure flakes on a chip hold its ladder so loosely that its rungs may be taken for one another. */
-const HOLD_A_LADDER = 8;
-
-/** Sure, on a chip with enough others, and read so in every fault-free night. */
+/** Sure, and read so in every fault-free night: few flakes hold a ladder only loosely, and its rungs may be taken for one another. */
 function isSettled(flake: Flake, twins: NightStory['twinFlakes']): boolean {
-  return twins.every((flakes) => flakes.filter((other) => other.chip === flake.chip && isSure(other)).length >= HOLD_A_LADDER && flakes.some((other) => isNear(other, flake) && isSure(other) && other.layers === flake.layers));
+  return twins.every((flakes) => flakes.some((other) => isNear(other, flake) && isSure(other) && other.layers === flake.layers));
 }
 
 /**

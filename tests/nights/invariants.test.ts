@@ -13,7 +13,7 @@ const call = { layers: 2, probability: 0.99, probabilities: [], misfit: 1 };
 const terrace = { outlineUm: [], areaUm2: 200, contrast: [0.1], contrastError: [0.01], edgeWidthRatio: 1, unevenness: 1, inscribedUm: 9, inscribedCentreUm: { xUm: 100, yUm: 100 }, saturatedShare: 0, call };
 const flake: Flake = { id: 'A-1', chip: 'A', bestTile: 1, tiles: [0, 1], centreUm: { xUm: 100, yUm: 100 }, terraces: [terrace], verdict: 'flagged', layers: 2, usableUm: 9, areaUm2: 200, rank: 1 };
 
-/** Others on the same chip, so that its ladder is held. */
+/** Others on the same chip. */
 const others = [1, 2, 3, 4, 5, 6, 7].map((n): Flake => ({ ...flake, id: `A-${n + 10}`, centreUm: { xUm: 100, yUm: 100 + 50 * n } }));
 const all = [flake, ...others];
 

@@ -71,10 +71,10 @@ export function transitionProblems({ transitions }: NightStory, drawing: Drawing
   });
 }
 
-/** No fault that struck goes by without a word in its own attempt, unless the process ended before it could be said. */
+/** No fault that struck goes by without a word in its own attempt: an event, or a park with its cause; unless the process ended before it could be said. */
 export function silenceProblems({ attempts }: NightStory): readonly string[] {
   return attempts.flatMap(({ end, events, struck, cause }, n) => {
-    const isTold = events.some(({ kind }) => TELLING.has(kind)) || end === 'died' || cause === 'stopAsked';
+    const isTold = events.some(({ kind }) => TELLING.has(kind)) || end === 'died' || (end === 'parked' && cause !== '');
     return isTold ? [] : Object.keys(struck).filter((kind) => MUST_BE_TOLD.test(kind)).map((kind) => `attempt ${n + 1}: ${kind} struck ${struck[kind]} times, and nobody was told`);
   });
 }

@@ -115,7 +115,10 @@ async function playTwins(variation: Variation): Promise<Twins> {
   const twin = (strikes: readonly Strike[]) =>
     inFolder(async (top) => {
       const { folder, attempts } = await playAttempts(variation, { seed: 0, strikes }, top);
-      return { lastedS: attempts[0]?.lastedS ?? 0, flakes: (await keptIn(folder)).flakes };
+      const { tiles, flakes } = await keptIn(folder);
+      const bad = tiles.filter(({ reason }) => reason !== undefined);
+      if (bad.length > 0) throw new Error(`without faults variation ${variation.number} leaves ${bad.length} tiles out: give it another seed`);
+      return { lastedS: attempts[0]?.lastedS ?? 0, flakes };
     });
   const first = await twin([]);
   const second = await twin([{ kind: 'kill', atS: BROKEN_OFF_AT * first.lastedS }]);
