@@ -13,7 +13,7 @@ const folders = new CliFolders();
 afterAll(() => folders.clear());
 
 const largeFrames: TinyChange = (instrument, sheet) => {
-  Object.assign(instrument.camera, { widthPx: 640, heightPx: 512 });
+  Object.assign(instrument.camera, { widthPx: 512, heightPx: 416 });
   for (const chip of sheet.chips) Object.assign(chip.outline.rectangle, { widthUm: 900, heightUm: 800 });
   instrument.limits.maxLowTravelUm = 3000;
   sheet.focus.rangeUm = 40;

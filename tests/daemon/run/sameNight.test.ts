@@ -3,7 +3,7 @@ import { createSystemClock } from '../../../drivers/clock/systemClock.ts';
 import { WorkerPool, type FramePool } from '../../../daemon/classify/pool.ts';
 import { inlinePool } from '../../support/inlinePool.ts';
 import { jitteryPool } from '../../support/jitteryPool.ts';
-import { tinyFiles } from '../../support/tinyFiles.ts';
+import { fewTiles, tinyFiles } from '../../support/tinyFiles.ts';
 import { slowMachineMs, TinyNights } from '../../support/tinyNight.ts';
 
 vi.setConfig({ testTimeout: slowMachineMs, hookTimeout: slowMachineMs });
@@ -16,7 +16,12 @@ afterEach(() => nights.clear());
 /** The record of a whole night with this pool, line by line; the tiles must be there, or two empty records would be alike. */
 async function nightWith(pool: FramePool, seed = 7): Promise<readonly string[]> {
   try {
-    const night = nights.make({ pool, files: tinyFiles((instrument) => (instrument.simulator.seed = seed)) });
+    const files = tinyFiles((instrument, sheet) => {
+      // A dozen tiles: three for each of four workers, and enough for one to overtake another.
+      fewTiles(instrument, sheet);
+      instrument.simulator.seed = seed;
+    });
+    const night = nights.make({ pool, files });
     const { phase } = await night.run();
     const tiles = night.records.tiles(night.opened.runId);
     expect(phase).toBe('finished');
