@@ -128,7 +128,8 @@ describe('flakes offered for judging', () => {
       records.close();
       records = other;
       context = { ...context, ...opened, records };
-      board.setVerdicts([]);
+      other.updateFlakes(opened.runId, Array.from({ length: count }, (_, n) => flake(n)));
+      board.show(runView(context, chipFrames(context), 0), [], recordedShelf({ ...context, records }, chipFrames(context)), []);
       open();
       expect(await judgeOn(() => 2, (id) => id === 'T-70')).toEqual(first);
     } finally {
