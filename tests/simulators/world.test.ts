@@ -50,7 +50,7 @@ describe('the world of a tray', () => {
   });
 
   it('is known by name', () => {
-    expect(trayNames).toEqual(['demo', 'tiny', 'nitride', 'wide', 'micrometer']);
+    expect(trayNames).toEqual(['demo', 'tiny', 'watched', 'nitride', 'wide', 'full', 'micrometer']);
     expect(findTray('nothing of the kind')).toBeUndefined();
   });
 

@@ -79,7 +79,7 @@ describe('the error table', () => {
     file: 'f', problems: [], refusals: [], reason: 'r', tray: 't', material: 'm', known: ['k'], directory: 'd', tile: 1, table: 't', row: '1', found: 2, wanted: 1, title: 't',
     asked: 'a', state: 'paused', flakeId: 'f', terrace: 1, chip: 'c', other: 'o', triedUm: 40, cause: 'c', bytes: 2, maxBytes: 1, perS: 20, max: 8, origin: 'o', path: 'p', port: 1,
     corners: 2, skip: 0, code: 'markAstray', mark: 1, awayUm: 60, edgeA: 0, edgeB: 2, edgeMarginUm: 300, overlap: 0.7, limit: 'xMin', byUm: 1, limitUm: 2, tiles: 1, waiting: 1, exitCode: 1, message: 'm', runId: 'r',
-    channel: 'red', uncertainty: 0.002, expectedUm: 1000, rangeUm: 40, zMinUm: 900, zMaxUm: 8000,
+    by: 'm.o.', host: 'bench2', waitS: 5, channel: 'red', uncertainty: 0.002, expectedUm: 1000, rangeUm: 40, zMinUm: 900, zMaxUm: 8000,
   };
   /** The one entry whose details hold an object of their own. */
   const richOf = (code: string) => (code === 'calibrationRefused' ? { procedure: 'camera', refusal: { code: 'noLines', score: 3, least: 15 } } : rich);

@@ -4,6 +4,7 @@ import { openSimulatedInstrument, type OpenInstrument } from '../../../daemon/in
 import { DriverError } from '../../../drivers/interfaces/index.ts';
 import { instantClock } from '../../support/instantClock.ts';
 import { tinyFiles, type TinyChange } from '../../support/tinyFiles.ts';
+import { trayNames } from '../../../simulators/index.ts';
 
 /** Protects: what the opener hands out is behind the safety gate, is the instrument of the file, and keeps the pace that is asked. */
 
@@ -67,6 +68,6 @@ describe('the opened instrument', () => {
     } catch (error) {
       found = error;
     }
-    expect(hasCode(found, 'unknownTray') && found.details).toEqual({ tray: 'huge', known: ['demo', 'tiny', 'nitride', 'wide', 'full', 'micrometer'] });
+    expect(hasCode(found, 'unknownTray') && found.details).toEqual({ tray: 'huge', known: trayNames });
   });
 });

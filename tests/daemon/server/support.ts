@@ -19,6 +19,18 @@ export interface Served {
   listeners(): number;
 }
 
+/** A night with nothing in it. */
+function emptyFeed(listeners: Set<(message: FeedMessage) => void>): NightFeed {
+  return {
+    snapshot: () => ({ run: null, tiles: [], flakes: [], progress: null, events: [] }),
+    rest: () => [],
+    subscribe: (listener) => {
+      listeners.add(listener);
+      return () => void listeners.delete(listener);
+    },
+  };
+}
+
 /** A server over a night with nothing in it, with a page, one picture and a secret beside the page's folder; opened as `more` says. */
 export async function serve(more: Partial<ServerOptions> = {}): Promise<Served> {
   const folder = await mkdtemp(join(tmpdir(), 'nightjar-server-'));
@@ -37,14 +49,7 @@ export async function serve(more: Partial<ServerOptions> = {}): Promise<Served> 
   const listeners = new Set<(message: FeedMessage) => void>();
   const calls: string[] = [];
   const logged: string[] = [];
-  const feed: NightFeed = {
-    snapshot: () => ({ run: null, tiles: [], flakes: [], progress: null, events: [] }),
-    rest: () => [],
-    subscribe: (listener) => {
-      listeners.add(listener);
-      return () => void listeners.delete(listener);
-    },
-  };
+  const feed = emptyFeed(listeners);
   const note = (name: string) => async () => void calls.push(name);
   const controls: NightControls = {
     goToFlake: async (flakeId) => {
