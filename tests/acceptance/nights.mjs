@@ -3,7 +3,9 @@
 // usage: npm run nights -- --seeds COUNT [--from SEED] [--only SEED] [--processes 2] [--events]
 // A seed that fails prints itself, what was done to it and what it broke; `--only SEED` plays it again, exactly. Ends with 1 when any failed.
 import { fork } from 'node:child_process';
-import { existsSync, readFileSync } from 'node:fs';
+import { existsSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { fileURLToPath, pathToFileURL } from 'node:url';
 import { build } from 'esbuild';
 
@@ -46,8 +48,21 @@ function blockOf({ seed, variation, strikes, attempts, fingerprint, problems }) 
   return [...lines, ...problems.map((what) => `  BROKEN: ${what}`)].join('\n');
 }
 
+const children = new Set();
+
+/** Whoever breaks it off leaves nothing behind. */
+function endWith(folder) {
+  for (const signal of ['SIGINT', 'SIGTERM']) {
+    process.once(signal, () => {
+      for (const child of children) child.removeAllListeners('exit').kill('SIGKILL');
+      rmSync(folder, { recursive: true, force: true, maxRetries: 3 });
+      process.exit(1);
+    });
+  }
+}
+
 /** Keeps one child busy until no seed is left; one that hangs or dies costs its seed, and is replaced. */
-function work(seeds, told) {
+function work(seeds, told, folder) {
   return new Promise((resolve) => {
     let child;
     let patience;
@@ -56,6 +71,7 @@ function work(seeds, told) {
       inHand = seeds.shift();
       if (inHand === undefined) {
         child.removeAllListeners('exit');
+        children.delete(child);
         child.disconnect();
         resolve();
         return;
@@ -64,7 +80,8 @@ function work(seeds, told) {
       child.send(inHand);
     };
     const start = () => {
-      child = fork(fileURLToPath(import.meta.url), ['--child'], { env: { ...process.env, ...(existsSync('/dev/shm') ? { TMPDIR: '/dev/shm' } : {}) } });
+      child = fork(fileURLToPath(import.meta.url), ['--child'], { env: { ...process.env, TMPDIR: folder } });
+      children.add(child);
       child.on('message', (message) => {
         clearTimeout(patience);
         if (message !== 'ready') told(message);
@@ -72,6 +89,7 @@ function work(seeds, told) {
       });
       child.once('exit', (code, signal) => {
         clearTimeout(patience);
+        children.delete(child);
         told({ seed: inHand, strikes: [], attempts: [], problems: [`its process ended with ${code ?? signal}: hung for ${MOST_REAL_MS / 1000} s of real time, or died`] });
         start();
       });
@@ -110,10 +128,13 @@ async function main() {
     reports.push(report);
     if (report.problems.length > 0 || only !== undefined) console.log(blockOf(report));
   };
+  const folder = mkdtempSync(join(existsSync('/dev/shm') ? '/dev/shm' : tmpdir(), 'nightjar-nights-'));
+  endWith(folder);
   const begin = performance.now();
   // A variation's fault-free twin is played once in a process: with two or four, each process has variations of its own.
   const shares = Array.from({ length: processes }, (_, n) => seeds.filter((seed) => seed % processes === n)).filter((share) => share.length > 0);
-  await Promise.all(shares.map((share) => work(share, told)));
+  await Promise.all(shares.map((share) => work(share, told, folder)));
+  rmSync(folder, { recursive: true, force: true });
   console.log(summaryOf(reports, (performance.now() - begin) / 1000));
   process.exitCode = reports.every(({ problems }) => problems.length === 0) ? 0 : 1;
 }

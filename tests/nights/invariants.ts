@@ -29,7 +29,7 @@ export function tileProblems({ planned, tiles }: NightStory): readonly string[] 
 }
 
 /** It ended: finished at last; every park with a cause; never hung, and Nightjar itself never failed. */
-export function endProblems({ attempts }: NightStory): readonly string[] {
+export function endProblems({ attempts, transitions }: NightStory): readonly string[] {
   const problems = attempts.flatMap(({ end, cause, odd }, n) => [
     ...(end === 'hung' ? [`attempt ${n + 1} hung: ${cause}`] : []),
     ...(end === 'failed' && cause !== 'noProgress' ? [`attempt ${n + 1} failed: ${cause}`] : []),
@@ -37,7 +37,9 @@ export function endProblems({ attempts }: NightStory): readonly string[] {
     ...odd.map((what) => `attempt ${n + 1}: ${what}`),
   ]);
   const last = attempts.at(-1);
-  return last?.end === 'finished' ? problems : [...problems, `with everything mended it is still ${last?.end ?? 'not begun'}: ${last?.cause ?? ''}`];
+  // A process may be ended after the night was, on the way to its own end.
+  const isFinished = last?.end === 'finished' || (last?.end === 'died' && transitions.at(-1)?.state === 'finished');
+  return isFinished ? problems : [...problems, `with everything mended it is still ${last?.end ?? 'not begun'}: ${last?.cause ?? ''}`];
 }
 
 /** Objective up and light off at every end that is the run's own; or it was told of which device that could not be reached. */
