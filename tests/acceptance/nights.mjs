@@ -1,6 +1,6 @@
 // Whole nights in virtual time on a simulated microscope, each with the faults that its seed draws, and after each the run's promises: every tile
 // recorded once or skipped by name, no flake lost or doubled, no forbidden move, safe at the end, records whole, nothing silent, never hung.
-// usage: npm run nights -- --seeds COUNT [--from SEED] [--only SEED] [--processes 2] [--events]
+// usage: npm run nights -- --seeds COUNT [--from SEED] [--every N] [--only SEED] [--processes 2] [--events]
 // A seed that fails prints itself, what was done to it and what it broke; `--only SEED` plays it again, exactly. Ends with 1 when any failed.
 import { fork } from 'node:child_process';
 import { existsSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
@@ -11,7 +11,7 @@ import { build } from 'esbuild';
 
 /** Nights take seconds; one that says nothing for so long hangs in real time, too. */
 const MOST_REAL_MS = 600_000;
-const usage = 'usage: npm run nights -- --seeds COUNT [--from SEED] [--only SEED] [--processes 2] [--events]';
+const usage = 'usage: npm run nights -- --seeds COUNT [--from SEED] [--every N] [--only SEED] [--processes 2] [--events]';
 
 const argument = (name, otherwise) => (process.argv.includes(name) ? Number(process.argv[process.argv.indexOf(name) + 1]) : otherwise);
 const withEvents = process.argv.includes('--events');
@@ -117,12 +117,14 @@ async function main() {
   const from = argument('--from', 1);
   const count = only === undefined ? argument('--seeds', Number.NaN) : 1;
   const processes = only === undefined ? argument('--processes', 2) : 1;
-  if (![count, from, processes, only ?? 0].every((n) => Number.isInteger(n) && n >= 0) || count < 1 || processes < 1 || processes > 64) {
+  // Every third seed has a third of the variations, and as few fault-free twins to be played.
+  const every = argument('--every', 1);
+  if (![count, from, every, processes, only ?? 0].every((n) => Number.isInteger(n) && n >= 0) || count < 1 || every < 1 || processes < 1 || processes > 64) {
     console.error(usage);
     process.exit(2);
   }
   await makeBundle();
-  const seeds = Array.from({ length: count }, (_, n) => (only ?? from) + n);
+  const seeds = Array.from({ length: count }, (_, n) => (only ?? from) + n * every);
   const reports = [];
   const told = (report) => {
     reports.push(report);
