@@ -5,11 +5,15 @@ import type { NightContext } from './context.ts';
 const TRIES = 3;
 const TRY_AGAIN_MS = 1000;
 
-/** What could not be made safe, by name; empty when all is well. */
-export type Unsafe = readonly string[];
+/** Devices by name; both empty when all is well. */
+export interface Safety {
+  readonly unsafe: readonly string[];
+  /** Made safe at a later try. */
+  readonly late: readonly string[];
+}
 
 /** Makes the instrument safe after trouble or a stop: motion halted, objective up, lamp off. Each is tried whatever became of the others. */
-export async function park(context: NightContext): Promise<Unsafe> {
+export async function park(context: NightContext): Promise<Safety> {
   const { instrument } = context;
   return attempt(context, [
     ['stage', () => instrument.stage.stop()],
@@ -35,7 +39,7 @@ async function raiseAfterStop({ instrument, travel }: NightContext): Promise<voi
 }
 
 /** What the run sheet wants at the end of a night that went well. */
-export async function finish(context: NightContext): Promise<Unsafe> {
+export async function finish(context: NightContext): Promise<Safety> {
   const { instrument, sheet, travel } = context;
   return attempt(context, [
     ...(sheet.atTheEnd.raiseObjective ? [['focus', () => raise(instrument, travel.safeHeightUm)] as const] : []),
@@ -43,23 +47,25 @@ export async function finish(context: NightContext): Promise<Unsafe> {
   ]);
 }
 
-async function attempt(context: NightContext, steps: readonly (readonly [string, () => Promise<void>])[]): Promise<Unsafe> {
-  const unsafe: string[] = [];
+async function attempt(context: NightContext, steps: readonly (readonly [string, () => Promise<void>])[]): Promise<Safety> {
+  const [unsafe, late]: [string[], string[]] = [[], []];
   for (const [device, make] of steps) {
-    if (!(await isMade(context, device, make))) unsafe.push(device);
+    const tries = await triesOf(context, device, make);
+    if (tries === undefined) unsafe.push(device);
+    else if (tries > 1) late.push(device);
   }
-  return unsafe;
+  return { unsafe, late };
 }
 
-/** One garbled answer must not leave the lamp on until the morning: each step is tried a few times. */
-async function isMade({ instrument, log }: NightContext, device: string, make: () => Promise<void>): Promise<boolean> {
+/** One garbled answer must not leave the lamp on until the morning: each step is tried a few times. Undefined when none went well. */
+async function triesOf({ instrument, log }: NightContext, device: string, make: () => Promise<void>): Promise<number | undefined> {
   for (let tries = 1; ; tries++) {
     try {
       await make();
-      return true;
+      return tries;
     } catch (error) {
       log.error({ err: error, device, tries }, 'could not be made safe');
-      if (tries === TRIES || (error instanceof DriverError && error.code === 'unsupported')) return false;
+      if (tries === TRIES || (error instanceof DriverError && error.code === 'unsupported')) return undefined;
     }
     await instrument.clock.sleep(TRY_AGAIN_MS);
   }

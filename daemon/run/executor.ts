@@ -140,7 +140,7 @@ export class RunExecutor {
         return { type: 'parked' };
       case 'finish':
         await activities.finish();
-        return undefined;
+        return { type: 'finished' };
     }
   }
 

@@ -78,6 +78,8 @@ export function step(machine: RunMachine, event: RunEvent): Step {
       return drained(machine);
     case 'parked':
       return stay({ ...machine, phase: 'parked', after: null, cause: machine.after?.cause ?? machine.cause });
+    case 'finished':
+      return stay({ ...machine, phase: 'finished', after: null, cause: 'done' });
     case 'broke':
       return { machine: { ...machine, phase: 'failed', after: null, cause: event.code }, effects: [{ type: 'park', code: event.code }] };
     default:
@@ -226,7 +228,7 @@ function drained(machine: RunMachine): Step {
     case 'park':
       return { machine: { ...machine, phase: 'recovering', cause: after.cause }, effects: [{ type: 'park', code: after.cause }] };
     case 'finish':
-      return { machine: { ...machine, phase: 'finished', after: null, cause: after.cause }, effects: [{ type: 'finish' }] };
+      return { machine, effects: [{ type: 'finish' }] };
     case undefined:
       return goOn(backToWork(machine));
   }

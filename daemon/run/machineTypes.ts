@@ -72,6 +72,8 @@ export type RunEvent =
   | { readonly type: 'stuck' }
   | { readonly type: 'drained' }
   | { readonly type: 'parked' }
+  /** Everything is recorded and the instrument as the run sheet wants it at the end. */
+  | { readonly type: 'finished' }
   /** Nightjar itself failed while it carried an effect out. */
   | { readonly type: 'broke'; readonly code: string }
   | { readonly type: 'pauseAsked' }

@@ -148,11 +148,11 @@ export class NightActivities implements Activities {
 
   async park(): Promise<void> {
     await this.inFocus.rest();
-    this.reporter.unsafe(await park(this.context));
+    this.reporter.madeSafe(await park(this.context));
   }
 
   async finish(): Promise<void> {
-    this.reporter.unsafe(await finish(this.context));
+    this.reporter.madeSafe(await finish(this.context));
   }
 
   async halt(): Promise<void> {

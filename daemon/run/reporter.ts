@@ -7,6 +7,7 @@ import type { NightBoard } from './board.ts';
 import { ClockWatch } from './clockWatch.ts';
 import type { Committed } from './committer.ts';
 import type { NightContext } from './context.ts';
+import type { Safety } from './endOfNight.ts';
 import type { LampWord } from './lampWatch.ts';
 import { presentTile, type RunMachine } from './machine.ts';
 import { Pacing } from './pacing.ts';
@@ -139,8 +140,9 @@ export class Reporter {
     park(this.trouble(error));
   }
 
-  unsafe(devices: readonly string[]): void {
-    for (const device of devices) this.event('trouble', `The ${device} could not be made safe. Go and look at the instrument.`);
+  madeSafe({ unsafe, late }: Safety): void {
+    for (const device of late) this.event('trouble', `The ${device} was made safe only when it was tried again.`);
+    for (const device of unsafe) this.event('trouble', `The ${device} could not be made safe. Go and look at the instrument.`);
   }
 
   private event(kind: string, text: string): void {

@@ -30,7 +30,7 @@ function wait(ms: number, signal: AbortSignal | undefined): Promise<void> {
 export function createSystemClock(): Clock {
   const startMs = Date.now() - performance.now();
   return {
-    now: () => startMs + performance.now(),
+    now: () => Math.round(startMs + performance.now()),
     timeOfDay: () => Date.now(),
     async sleep(ms, signal) {
       if (!Number.isFinite(ms)) throw new RangeError(`sleep of ${ms} ms`);

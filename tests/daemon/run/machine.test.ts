@@ -73,6 +73,8 @@ function outcomeOf(effect: RunEffect, chance: number): RunEvent | undefined {
       return { type: 'drained' };
     case 'park':
       return { type: 'parked' };
+    case 'finish':
+      return { type: 'finished' };
     default:
       return undefined;
   }
@@ -103,7 +105,9 @@ describe('the run machine', () => {
       expect(effects[0]).toEqual({ type: 'skipCloseUp', flake, code: 'focusNotFound' });
     }
     expect(effects.at(-1)).toEqual({ type: 'drain' });
-    expect(step(machine, { type: 'drained' }).machine.phase).toBe('finished');
+    const ending = step(machine, { type: 'drained' });
+    expect(ending.effects).toEqual([{ type: 'finish' }]);
+    expect(step(ending.machine, { type: 'finished' }).machine.phase).toBe('finished');
   });
 
   it('recovers a device before the next close-up, and parks where nothing can be recorded', () => {

@@ -25,6 +25,7 @@ const well: readonly RunEvent[] = [
   { type: 'recovered' },
   { type: 'drained' },
   { type: 'parked' },
+  { type: 'finished' },
 ];
 const badly: readonly RunEvent[] = codes.flatMap((code): readonly RunEvent[] => [
   { type: 'preparationFailed', code },
@@ -62,6 +63,8 @@ function isAnswerOf(effect: string | undefined, { type }: RunEvent): boolean {
       return effect === 'drain';
     case 'parked':
       return effect === 'park';
+    case 'finished':
+      return effect === 'finish';
     case 'stuck':
     case 'broke':
       return effect !== undefined;

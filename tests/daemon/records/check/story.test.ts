@@ -49,6 +49,8 @@ function answerTo(effect: RunEffect | undefined): RunEvent | undefined {
       return { type: 'drained' };
     case 'park':
       return { type: 'parked' };
+    case 'finish':
+      return { type: 'finished' };
     default:
       return undefined;
   }
