@@ -1,4 +1,21 @@
+import { getEnvironmentData, setEnvironmentData } from 'node:worker_threads';
 import type { Clock } from '../interfaces/index.ts';
+
+/** Under this name threads find the time of day at which the steady clock stood at zero: one for a whole process, or their times would not agree. */
+const ZERO = 'nightjar: time of day at zero of the steady clock';
+
+function steadyMs(): number {
+  return Number(process.hrtime.bigint()) / 1e6;
+}
+
+/** Threads that are begun later inherit it. */
+function zeroMs(): number {
+  const known: unknown = getEnvironmentData(ZERO);
+  if (typeof known === 'number') return known;
+  const zero = Date.now() - steadyMs();
+  setEnvironmentData(ZERO, zero);
+  return zero;
+}
 
 /** The longest wait that one timer can hold (a signed 32-bit number of ms); longer sleeps are cut into pieces. */
 const LONGEST_TIMER_MS = 2_147_483_647;
@@ -28,9 +45,9 @@ function wait(ms: number, signal: AbortSignal | undefined): Promise<void> {
  * RangeError for NaN or endless times.
  */
 export function createSystemClock(): Clock {
-  const startMs = Date.now() - performance.now();
+  const startMs = zeroMs();
   return {
-    now: () => Math.round(startMs + performance.now()),
+    now: () => Math.floor(startMs + steadyMs()),
     timeOfDay: () => Date.now(),
     async sleep(ms, signal) {
       if (!Number.isFinite(ms)) throw new RangeError(`sleep of ${ms} ms`);
