@@ -1,5 +1,6 @@
 import type { PlannedChip, ScanPlan } from '../../planner/plan/types.ts';
 import { pixelToStage, type FramePose, type StagePoint } from '../../planner/units/index.ts';
+import { escapeMarkup } from '../markup.ts';
 
 const widthPx = 1200;
 const marginUm = 600;
@@ -21,7 +22,7 @@ export function planSvg(plan: ScanPlan, frame: FrameShape, title: string): strin
   const heightPx = Math.ceil((y1 - y0) * scale) + 60;
   const chips = plan.chips.map((chip) => chipSvg(chip, frame, at)).join('\n');
   return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${widthPx} ${heightPx}" width="${widthPx}" height="${heightPx}" font-family="sans-serif" font-size="15">
-<title>${escapeXml(title)}</title>
+<title>${escapeMarkup(title)}</title>
 <rect width="100%" height="100%" fill="#14110e"/>
 ${chips}
 ${scaleBar(x1 - x0, scale, heightPx)}
@@ -41,7 +42,7 @@ function chipSvg(chip: PlannedChip, frame: FrameShape, at: (p: StagePoint) => st
 ${skipped === '' ? '' : `<g fill="#4a3b2c" stroke="#7f7465">${skipped}</g>\n`}<g fill="none" stroke="#988d7e" stroke-opacity="0.6">${tiles}</g>
 <polyline points="${ring(chip.tiles.map((tile) => tile.centreUm))}" fill="none" stroke="#93c7ab" stroke-width="1.5"/>
 <g fill="#ece4d6">${focus}</g>
-<text x="${labelX}" y="${Number(labelY) - 8}" text-anchor="middle" fill="#ece4d6">${escapeXml(chip.name)}: ${chip.tiles.length} tiles</text></g>`;
+<text x="${labelX}" y="${Number(labelY) - 8}" text-anchor="middle" fill="#ece4d6">${escapeMarkup(chip.name)}: ${chip.tiles.length} tiles</text></g>`;
 }
 
 /** The four corners of a frame on the stage, in order round it. */
@@ -61,8 +62,4 @@ function scaleBar(spanUm: number, scale: number, heightPx: number): string {
   const label = um >= 1000 ? `${um / 1000} mm` : `${um} µm`;
   const x = widthPx - 24 - um * scale;
   return `<g fill="#f3ecdf"><rect x="${x.toFixed(1)}" y="${heightPx - 22}" width="${(um * scale).toFixed(1)}" height="3"/><text x="${x.toFixed(1)}" y="${heightPx - 30}">${label}</text></g>`;
-}
-
-function escapeXml(text: string): string {
-  return text.replaceAll('&', '&amp;').replaceAll('<', '&lt;').replaceAll('>', '&gt;').replaceAll('"', '&quot;');
 }

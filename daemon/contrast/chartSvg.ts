@@ -3,6 +3,7 @@ import { chartOf, levelsFor, regionAbove } from '../../planner/optics/index.ts';
 import { figure } from '../errors/index.ts';
 import { chartInk, stepInk } from './inkScale.ts';
 import { filterWords, percent } from './words.ts';
+import { escapeMarkup } from '../markup.ts';
 
 const plot = { left: 84, top: 92, width: 700, height: 560 } as const;
 const picture = { width: 980, height: 730 } as const;
@@ -16,7 +17,6 @@ interface Axes {
 }
 
 const px = (value: number): string => String(Math.round(value * 10) / 10);
-const escapeXml = (text: string): string => text.replaceAll('&', '&amp;').replaceAll('<', '&lt;').replaceAll('>', '&gt;').replaceAll('"', '&quot;');
 
 function axesOf(chart: ContrastChart, { request }: ContrastReport): Axes {
   const oxideMaxNm = chart.oxidesNm.at(-1) ?? request.oxideNm;
@@ -85,7 +85,7 @@ const letterPx = 7;
 function platedText(x: number, y: number, anchor: 'start' | 'end', text: string): string {
   const width = text.length * letterPx + 10;
   const left = anchor === 'start' ? x - 5 : x + 5 - width;
-  return `<rect x="${px(left)}" y="${px(y - 16)}" width="${px(width)}" height="22" fill="${chartInk.casing}" fill-opacity="0.78"/><text x="${px(x)}" y="${px(y)}" text-anchor="${anchor}" fill="${chartInk.onPicture}">${escapeXml(text)}</text>`;
+  return `<rect x="${px(left)}" y="${px(y - 16)}" width="${px(width)}" height="22" fill="${chartInk.casing}" fill-opacity="0.78"/><text x="${px(x)}" y="${px(y)}" text-anchor="${anchor}" fill="${chartInk.onPicture}">${escapeMarkup(text)}</text>`;
 }
 
 /** Tonight's oxide as a cased line, with each channel on it and what one layer shows there. */
@@ -137,11 +137,11 @@ export function contrastChartSvg(report: ContrastReport): string {
   const light = `${request.lampName}${request.filter ? ` through ${filterWords(request.filter)}` : ', no filter'}, camera ${request.camera.name}`;
   const shown = report.ladder.find((rung) => rung.layers === layers)?.contrast ?? [];
   return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${picture.width} ${picture.height}" width="${picture.width}" height="${picture.height}" font-family="'Source Sans 3', 'Source Sans Pro', Lato, 'DejaVu Sans', sans-serif" font-size="15">
-<title>${escapeXml(title)}</title>
+<title>${escapeMarkup(title)}</title>
 ${hatching}
 <rect width="100%" height="100%" fill="${chartInk.ground}"/>
-<text x="${plot.left}" y="32" fill="${chartInk.ink}" font-size="19" font-weight="600">${escapeXml(title)}</text>
-<text x="${plot.left}" y="55" fill="${chartInk.ink2}">On the line, as the camera sees it: ${escapeXml(light)}.</text>
+<text x="${plot.left}" y="32" fill="${chartInk.ink}" font-size="19" font-weight="600">${escapeMarkup(title)}</text>
+<text x="${plot.left}" y="55" fill="${chartInk.ink2}">On the line, as the camera sees it: ${escapeMarkup(light)}.</text>
 ${fieldSvg(chart, levels)}
 ${axesSvg(axes)}
 ${oxideLineSvg(axes, report, report.channels, shown)}

@@ -1,4 +1,4 @@
-import { escapeHtml, oneLine } from '../telling/plainText.ts';
+import { escapeMarkup, oneLine } from '../markup.ts';
 import type { NoticeFacts } from './facts.ts';
 import { noticeStyle } from './style.ts';
 import { dayAndTime } from './times.ts';
@@ -10,7 +10,7 @@ const nameChars = 60;
 const longChars = 50;
 
 function said(text: string, length: number): string {
-  return escapeHtml(oneLine(text, length));
+  return escapeMarkup(oneLine(text, length));
 }
 
 /** The notice for the door: one page, complete in itself, black on white, to be printed on A4 or Letter. */
@@ -70,7 +70,7 @@ function call({ operator, contact }: NoticeFacts): string {
 }
 
 function list(lines: readonly string[]): string {
-  return `<ul>${lines.map((line) => `<li>${escapeHtml(line)}</li>`).join('')}</ul>`;
+  return `<ul>${lines.map((line) => `<li>${escapeMarkup(line)}</li>`).join('')}</ul>`;
 }
 
 function hazards(facts: NoticeFacts): string {

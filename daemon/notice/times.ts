@@ -1,3 +1,5 @@
+import { onDayOf } from '../timeOfDay.ts';
+
 const days = ['Sun', 'Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat'] as const;
 const months = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'] as const;
 
@@ -10,10 +12,9 @@ export function dayAndTime(atMs: number): string {
 
 /** The moment of "21:30" on the day of `nowMs`, or on the next where that is more than twelve hours past; undefined where it is no time of day. */
 export function startFrom(text: string, nowMs: number): number | undefined {
-  const match = /^([01]?\d|2[0-3]):([0-5]\d)$/.exec(text);
-  if (!match) return undefined;
-  const at = new Date(nowMs);
-  at.setHours(Number(match[1]), Number(match[2]), 0, 0);
+  const todayMs = onDayOf(text, nowMs);
+  if (todayMs === undefined) return undefined;
+  const at = new Date(todayMs);
   if (nowMs - at.getTime() > 12 * 3_600_000) at.setDate(at.getDate() + 1);
   return at.getTime();
 }

@@ -1,13 +1,14 @@
 import { NightjarError } from '../errors/index.ts';
 import type { Told } from './check.ts';
+import { onDayOf } from '../timeOfDay.ts';
 
 const DAY_MS = 24 * 3_600_000;
 
 /** A time of day, as the computer's clock shows it, on the day of a moment. Throws `badUsage`. */
 function timeOn(text: string, option: string, dayMs: number): number {
-  const [, hours, minutes] = /^([01]?\d|2[0-3]):([0-5]\d)$/.exec(text) ?? [];
-  if (hours === undefined || minutes === undefined) throw new NightjarError('badUsage', { reason: `${option} ${text}: a time of day such as 19:40 is wanted` });
-  return new Date(dayMs).setHours(Number(hours), Number(minutes), 0, 0);
+  const atMs = onDayOf(text, dayMs);
+  if (atMs === undefined) throw new NightjarError('badUsage', { reason: `${option} ${text}: a time of day such as 19:40 is wanted` });
+  return atMs;
 }
 
 /** What the command line says: the lamp was switched on at the last such time of day, and the night ends before the next. Throws `badUsage`. */

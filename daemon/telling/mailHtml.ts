@@ -1,6 +1,6 @@
 import { cidOf } from './cid.ts';
 import { flakesInTable } from './mailText.ts';
-import { escapeHtml, oneLine } from './plainText.ts';
+import { escapeMarkup, oneLine } from '../markup.ts';
 import { callText, courseLines, figuresText, footing, headings } from './sayings.ts';
 import type { TellingFlake, TellingPicture, Tidings } from './types.ts';
 
@@ -8,7 +8,7 @@ const cell = 'padding:4px 10px 4px 0;text-align:left;border-bottom:1px solid #cc
 
 /** A text from outside, on one line and escaped. */
 function said(text: string, length?: number): string {
-  return escapeHtml(oneLine(text, length));
+  return escapeMarkup(oneLine(text, length));
 }
 
 /** The mail as HTML: styles within the elements, since mail readers take none from elsewhere; pictures travel with it, nothing is fetched. */
@@ -19,11 +19,11 @@ export function mailHtml(tidings: Tidings): string {
     paragraph(said(sentence, 1000)),
     ...(night ? [paragraph(`${said(figuresText(night))}.`)] : []),
     ...(course ? [list(courseLines(course))] : []),
-    ...(page === undefined ? [] : [paragraph(`<a href="${escapeHtml(page)}">The page</a>: ${escapeHtml(page)}`)]),
+    ...(page === undefined ? [] : [paragraph(`<a href="${escapeMarkup(page)}">The page</a>: ${escapeMarkup(page)}`)]),
     ...flakes.flatMap((flake, n) => pictured(flake, n, tidings.pictures.get(flake.id))),
     ...(flakes.length > 0 ? [table(flakes.slice(0, flakesInTable))] : []),
     ...(troubles.length > 0 ? [paragraph('Troubles, the latest last:'), list(troubles)] : []),
-    `<p style="color:#555;font-size:12px">${escapeHtml(footing)}</p>`,
+    `<p style="color:#555;font-size:12px">${escapeMarkup(footing)}</p>`,
   ];
   return `<!doctype html><html lang="en"><head><meta charset="utf-8"><title>${headings[kind]}</title></head><body style="font-family:sans-serif;font-size:15px;line-height:1.45;color:#111;background:#fff">${parts.join('\n')}</body></html>`;
 }

@@ -1,5 +1,5 @@
 import { tableText } from '../cli/words.ts';
-import { oneLine } from './plainText.ts';
+import { oneLine } from '../markup.ts';
 import { callText, courseLines, figuresText, footing, headings } from './sayings.ts';
 import type { TellingFlake, Tidings } from './types.ts';
 

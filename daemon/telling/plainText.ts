@@ -1,21 +1,4 @@
-/** Longest piece of text from outside that goes into one line. */
-const longest = 300;
-
-/**
- * A text from outside on one line: control characters, line and paragraph separators become spaces, so that it can add no header and no line,
- * and what is too long is cut.
- */
-export function oneLine(text: string, length = longest): string {
-  const flat = text.replace(/[\p{Cc}\p{Zl}\p{Zp}]+/gu, ' ').trim();
-  return flat.length <= length ? flat : `${flat.slice(0, length - 1)}…`;
-}
-
-const entities: Readonly<Record<string, string>> = { '&': '&amp;', '<': '&lt;', '>': '&gt;', '"': '&quot;', "'": '&#39;' };
-
-/** A text from outside within HTML, in an element or in a quoted attribute. */
-export function escapeHtml(text: string): string {
-  return text.replace(/[&<>"']/g, (sign) => entities[sign] ?? sign);
-}
+import { oneLine } from '../markup.ts';
 
 /** A reason from outside with every secret taken out, also as a mail server sees it: base64 of the password alone and of "\0user\0password" (RFC 4616). */
 export function withoutSecrets(text: string, secrets: readonly { readonly user?: string; readonly secret: string }[]): string {

@@ -1,6 +1,6 @@
 import type { Clock } from '../../drivers/interfaces/index.ts';
 import type { WebhookSettings } from '../config/people.ts';
-import { oneLine } from './plainText.ts';
+import { oneLine } from '../markup.ts';
 import { signatureHeaders } from './signature.ts';
 import { withTimeLimit } from './timeLimit.ts';
 import type { Attempt, Channel } from './types.ts';

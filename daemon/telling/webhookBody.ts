@@ -1,4 +1,4 @@
-import { oneLine } from './plainText.ts';
+import { oneLine } from '../markup.ts';
 import type { Tidings } from './types.ts';
 
 /** Flakes that a webhook names; the mail and the page show more. */

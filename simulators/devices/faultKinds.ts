@@ -12,7 +12,7 @@ export interface DescribedFault {
   readonly strike: (faults: Faults, device: DeviceName) => void;
 }
 
-const any: readonly DeviceName[] = ['stage', 'focus', 'camera', 'turret', 'lamp', 'fieldStop'];
+const everyDevice: readonly DeviceName[] = ['stage', 'focus', 'camera', 'turret', 'lamp', 'fieldStop'];
 const MINUTE_MS = 60_000;
 
 /** Every fault by kind, for rehearsals. One is missing here when this does not compile. */
@@ -34,9 +34,9 @@ export const faultKinds: Readonly<Record<FaultKind, DescribedFault>> = {
   jumpClock: { sentence: 'the computer\'s clock is set forwards by an hour', strike: (faults) => faults.jumpClock(60 * MINUTE_MS) },
   slowWork: { sentence: 'the next ten pieces of the computer\'s work take half a minute longer', strike: (faults) => faults.slowWork(MINUTE_MS / 2, 10) },
   hangWork: { sentence: 'the next piece of the computer\'s work never ends', strike: (faults) => faults.hangWork() },
-  corruptReply: { sentence: 'the next answer of the device is garbled', devices: any, strike: (faults, device) => faults.corruptReply(device) },
-  loseReply: { sentence: 'the next answer of the device is lost', devices: any, strike: (faults, device) => faults.loseReply(device) },
-  late: { sentence: 'the next answer of the device comes five seconds late', devices: any, strike: (faults, device) => faults.answerLate(device, 5000) },
-  hang: { sentence: 'the next call of the device never comes back', devices: any, strike: (faults, device) => faults.hang(device) },
-  unplug: { sentence: 'the cable of the device is pulled and stays out', devices: any, strike: (faults, device) => faults.unplug(device) },
+  corruptReply: { sentence: 'the next answer of the device is garbled', devices: everyDevice, strike: (faults, device) => faults.corruptReply(device) },
+  loseReply: { sentence: 'the next answer of the device is lost', devices: everyDevice, strike: (faults, device) => faults.loseReply(device) },
+  late: { sentence: 'the next answer of the device comes five seconds late', devices: everyDevice, strike: (faults, device) => faults.answerLate(device, 5000) },
+  hang: { sentence: 'the next call of the device never comes back', devices: everyDevice, strike: (faults, device) => faults.hang(device) },
+  unplug: { sentence: 'the cable of the device is pulled and stays out', devices: everyDevice, strike: (faults, device) => faults.unplug(device) },
 };

@@ -5,19 +5,13 @@ import { spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { join, relative } from 'node:path';
-import { fileURLToPath, pathToFileURL } from 'node:url';
-import { build } from 'esbuild';
+import { fileURLToPath } from 'node:url';
+import { loadBundle } from './bundle.mjs';
 
 const [folder] = process.argv.slice(2);
 if (!folder) {
   console.error('usage: node tests/acceptance/farEnds.mjs FOLDER');
   process.exit(2);
-}
-
-async function load() {
-  const outfile = fileURLToPath(new URL('../../.build/farEnds.mjs', import.meta.url));
-  await build({ entryPoints: [fileURLToPath(new URL('../support/farEnds.ts', import.meta.url))], outfile, bundle: true, platform: 'node', format: 'esm', packages: 'external', logLevel: 'warning' });
-  return import(pathToFileURL(outfile).href);
 }
 
 const instrument = ({ port, tcpPort, deviceFile, hasCamera }) => `instrument: Far ends
@@ -49,7 +43,7 @@ opticalPath: survey
 
 const camera = spawn('arv-fake-gv-camera-0.8', ['-i', '127.0.0.1', '-s', 'NJ-FAR'], { stdio: 'ignore' });
 const hasCamera = await Promise.race([once(camera, 'spawn').then(() => true), once(camera, 'error').then(() => false)]);
-const { startFarEnds } = await load();
+const { startFarEnds } = await loadBundle('farEnds', new URL('../support/farEnds.ts', import.meta.url));
 const ends = await startFarEnds();
 mkdirSync(folder, { recursive: true });
 const deviceFile = relative(folder, fileURLToPath(new URL('../../daemon/demo/devices/marrowbeck-lt4.yaml', import.meta.url)));

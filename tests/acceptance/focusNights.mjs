@@ -2,8 +2,7 @@
 // The run's own code (mapFocus, FocusKeeper, FocusedTiles) drives the simulator's own devices in virtual time; only the pictures are cheap ones.
 // usage: node tests/acceptance/focusNights.mjs --count CHIPS [--from SEED] [--per NIGHT] [--blank SHARE] [--events]
 // Takes CHIPS chips per objective, so many to a night, and ends with 1 when fewer than 99 % of the frames are in focus over their whole area.
-import { fileURLToPath, pathToFileURL } from 'node:url';
-import { build } from 'esbuild';
+import { loadBundle } from './bundle.mjs';
 
 const argument = (name, otherwise) => (process.argv.includes(name) ? Number(process.argv[process.argv.indexOf(name) + 1]) : otherwise);
 const count = argument('--count', Number.NaN);
@@ -16,15 +15,7 @@ if (![count, from, perNight].every((n) => Number.isInteger(n) && n >= 0) || coun
 }
 const BAR = 0.99;
 
-/** The world of this bench is TypeScript that no build compiles; its bundle lies in the build folder, where its packages are found. */
-async function load() {
-  const outfile = fileURLToPath(new URL('../../.build/focusNights.mjs', import.meta.url));
-  const entry = fileURLToPath(new URL('./focusRun.ts', import.meta.url));
-  await build({ entryPoints: [entry], outfile, bundle: true, platform: 'node', format: 'esm', packages: 'external', logLevel: 'warning' });
-  return import(pathToFileURL(outfile).href);
-}
-
-const { OBJECTIVES, runFocusNight } = await load();
+const { OBJECTIVES, runFocusNight } = await loadBundle('focusNights', new URL('./focusRun.ts', import.meta.url));
 let isMet = true;
 for (const objective of Object.keys(OBJECTIVES)) {
   const total = { chips: 0, frames: 0, inFocus: 0, divided: 0, hours: 0, forecastHours: 0, worst: [] };

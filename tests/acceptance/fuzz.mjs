@@ -3,8 +3,8 @@
 // npm run fuzz -- [--runs 10000] [--door NAME] [--trial NAME] [--seed N]
 // Ends with 1 when a law is broken anywhere; the failure prints the seed and the smallest counterexample.
 import { fork } from 'node:child_process';
-import { fileURLToPath, pathToFileURL } from 'node:url';
-import { build } from 'esbuild';
+import { fileURLToPath } from 'node:url';
+import { makeBundle, openBundle } from './bundle.mjs';
 
 const argument = (name, usual) => (process.argv.includes(name) ? process.argv[process.argv.indexOf(name) + 1] : usual);
 const runs = Number(argument('--runs', 10_000));
@@ -23,8 +23,8 @@ const BEAT_MS = 5000;
 const MOST_HEAP_MB = 768;
 
 // As deep below the top as the sources are: they look for files of the house from where they lie.
-const bundle = fileURLToPath(new URL('../../.build/tests/fuzz/doors.mjs', import.meta.url));
-const bundled = async () => (await import(pathToFileURL(bundle).href)).doors;
+const bundle = 'tests/fuzz/doors';
+const bundled = async () => (await openBundle(bundle)).doors;
 
 async function inProcess() {
   const door = (await bundled()).find(({ name }) => name === onlyDoor);
@@ -87,8 +87,7 @@ function doorInChild(name) {
 
 if (isChild) await inProcess();
 else {
-  const entry = fileURLToPath(new URL('../fuzz/doors.ts', import.meta.url));
-  await build({ entryPoints: [entry], outfile: bundle, bundle: true, platform: 'node', format: 'esm', packages: 'external', sourcemap: 'inline', logLevel: 'warning' });
+  await makeBundle(bundle, new URL('../fuzz/doors.ts', import.meta.url), { sourcemap: 'inline' });
   const names = (await bundled()).map(({ name }) => name).filter((name) => onlyDoor === undefined || name === onlyDoor);
   if (names.length === 0) console.error(`no door is called ${onlyDoor}`);
   console.log(`seed ${seed}, ${runs} runs a trial`);

@@ -6,8 +6,8 @@ import { fork } from 'node:child_process';
 import { existsSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { fileURLToPath, pathToFileURL } from 'node:url';
-import { build } from 'esbuild';
+import { fileURLToPath } from 'node:url';
+import { makeBundle, openBundle } from './bundle.mjs';
 
 /** Nights take seconds; one that says nothing for so long hangs in real time, too. */
 const MOST_REAL_MS = 600_000;
@@ -15,17 +15,10 @@ const usage = 'usage: npm run nights -- --seeds COUNT [--from SEED] [--every N] 
 
 const argument = (name, otherwise) => (process.argv.includes(name) ? Number(process.argv[process.argv.indexOf(name) + 1]) : otherwise);
 const withEvents = process.argv.includes('--events');
-const bundle = fileURLToPath(new URL('../../.build/nights.mjs', import.meta.url));
-
-/** The nights are TypeScript that no build compiles; their bundle lies in the build folder, where its packages are found. */
-async function makeBundle() {
-  const entry = fileURLToPath(new URL('../nights/report.ts', import.meta.url));
-  await build({ entryPoints: [entry], outfile: bundle, bundle: true, platform: 'node', format: 'esm', packages: 'external', logLevel: 'warning' });
-}
 
 /** Plays seeds as they come, one after the other. */
 async function beChild() {
-  const { reportOf } = await import(pathToFileURL(bundle).href);
+  const { reportOf } = await openBundle('nights');
   const developers = readFileSync(new URL('../../DEVELOPERS.md', import.meta.url), 'utf8');
   let unforeseen = [];
   process.on('unhandledRejection', (error) => unforeseen.push(`nobody caught ${error?.stack ?? error}`));
@@ -123,7 +116,7 @@ async function main() {
     console.error(usage);
     process.exit(2);
   }
-  await makeBundle();
+  await makeBundle('nights', new URL('../nights/report.ts', import.meta.url));
   const seeds = Array.from({ length: count }, (_, n) => (only ?? from) + n * every);
   const reports = [];
   const told = (report) => {

@@ -3,8 +3,7 @@
 // node tests/acceptance/remounts.mjs [--count 100] [--from 1] [--others 10]
 // Ends with 1 when fewer than 95 % end within 5 um of the middle, when marks alone are ever more than 30 um off, or when another chip is not
 // recognised as one.
-import { fileURLToPath, pathToFileURL } from 'node:url';
-import { build } from 'esbuild';
+import { loadBundle } from './bundle.mjs';
 
 const argument = (name, usual) => (process.argv.includes(name) ? Number(process.argv[process.argv.indexOf(name) + 1]) : usual);
 const count = argument('--count', 100);
@@ -15,9 +14,7 @@ if (![count, from, others].every(Number.isInteger) || count < 1) {
   process.exit(2);
 }
 
-const outfile = fileURLToPath(new URL('../../.build/remountTrial.mjs', import.meta.url));
-await build({ entryPoints: [fileURLToPath(new URL('./remountTrial.ts', import.meta.url))], outfile, bundle: true, platform: 'node', format: 'esm', packages: 'external', logLevel: 'warning' });
-const { runTrial } = await import(pathToFileURL(outfile).href);
+const { runTrial } = await loadBundle('remountTrial', new URL('./remountTrial.ts', import.meta.url));
 
 const reachUm = 5;
 const marksUm = 30;

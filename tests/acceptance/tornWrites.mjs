@@ -5,21 +5,14 @@
 import { existsSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { fileURLToPath, pathToFileURL } from 'node:url';
-import { build } from 'esbuild';
+import { fileURLToPath } from 'node:url';
 import { options } from './night.mjs';
+import { loadBundle } from './bundle.mjs';
 
 const { cuts, seed, tiles } = options({ cuts: 2000, seed: 1, tiles: 150 });
 const top = new URL('../../', import.meta.url);
 
-/** The bench is TypeScript that no build compiles; its bundle lies in the build folder, where its packages are found. */
-async function load() {
-  const outfile = fileURLToPath(new URL('.build/tornRun.mjs', top));
-  await build({ entryPoints: [fileURLToPath(new URL('./tornRun.ts', import.meta.url))], outfile, bundle: true, platform: 'node', format: 'esm', packages: 'external', logLevel: 'warning' });
-  return import(pathToFileURL(outfile).href);
-}
-
-const { tearLogs, tearTrace, traceNight } = await load();
+const { tearLogs, tearTrace, traceNight } = await loadBundle('tornRun', new URL('./tornRun.ts', import.meta.url));
 // The disks are made up: where they are put for a look need not outlive anything, and memory is quicker.
 const memory = '/dev/shm';
 const folder = mkdtempSync(join(existsSync(memory) ? memory : tmpdir(), 'nightjar-torn-'));

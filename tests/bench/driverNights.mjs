@@ -3,8 +3,7 @@
 // Ends with 1 when a night does not go on within 10 s of the device's return, or loses a tile. The camera needs Debian's aravis-tools.
 import { spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { fileURLToPath, pathToFileURL } from 'node:url';
-import { build } from 'esbuild';
+import { loadBundle } from '../acceptance/bundle.mjs';
 
 const argument = (name, otherwise) => (process.argv.includes(name) ? process.argv[process.argv.indexOf(name) + 1] : otherwise);
 const awayMs = 1000 * Number(argument('--away', 6));
@@ -14,14 +13,6 @@ if (!(awayMs >= 0 && awayMs <= 300_000)) {
   process.exit(2);
 }
 const BAR_S = 10;
-
-/** The bench's world is TypeScript that no build compiles; its bundle lies in the build folder, where the built workers are found. */
-async function load() {
-  const outfile = fileURLToPath(new URL('../../.build/driverNights.mjs', import.meta.url));
-  const entry = fileURLToPath(new URL('./driverNightRun.ts', import.meta.url));
-  await build({ entryPoints: [entry], outfile, bundle: true, platform: 'node', format: 'esm', packages: 'external', logLevel: 'warning' });
-  return import(pathToFileURL(outfile).href);
-}
 
 function fakeCamera() {
   const child = spawn('arv-fake-gv-camera-0.8', ['-i', '127.0.0.1', '-s', 'NJ-NIGHT'], { stdio: 'ignore' });
@@ -41,7 +32,7 @@ function report(name, night) {
   return isMet;
 }
 
-const { nightWithoutStage, nightWithoutCamera } = await load();
+const { nightWithoutStage, nightWithoutCamera } = await loadBundle('driverNights', new URL('./driverNightRun.ts', import.meta.url));
 let isMet = true;
 if (only !== 'camera') isMet = report('stage line unplugged, board restarted, back under another device name', await nightWithoutStage(awayMs)) && isMet;
 if (only !== 'stage') {

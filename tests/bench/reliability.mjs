@@ -6,11 +6,10 @@
 import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { fileURLToPath, pathToFileURL } from 'node:url';
-import { build } from 'esbuild';
 import { built, classifySet, openMeasurer } from '../acceptance/frameSetScore.mjs';
 import { judgeSet } from './reliabilityJudge.mjs';
 import { binsText, failuresText, falseText, LEAST_RIGHT, perSetText, sureRates } from './reliabilityReport.mjs';
+import { loadBundle } from '../acceptance/bundle.mjs';
 
 const argument = (name) => (process.argv.includes(name) ? process.argv[process.argv.indexOf(name) + 1] : undefined);
 const seeds = Number(argument('--seeds'));
@@ -20,15 +19,7 @@ if (!Number.isInteger(seeds) || seeds < 1 || !Number.isInteger(from) || from < 0
   process.exit(2);
 }
 
-/** The maker of sets is TypeScript that no build compiles; its bundle lies in the build folder, where its packages are found. */
-async function loadMaker() {
-  const outfile = fileURLToPath(built('reliabilitySets.mjs'));
-  const entry = fileURLToPath(new URL('./reliabilitySets.ts', import.meta.url));
-  await build({ entryPoints: [entry], outfile, bundle: true, platform: 'node', format: 'esm', packages: 'external', logLevel: 'warning' });
-  return import(pathToFileURL(outfile).href);
-}
-
-const { makeSet } = await loadMaker();
+const { makeSet } = await loadBundle('reliabilitySets', new URL('./reliabilitySets.ts', import.meta.url));
 const { flakesOf } = await import(built('planner/flakes/book.js'));
 const keep = argument('--keep');
 const scratch = keep ?? mkdtempSync(join(tmpdir(), 'nightjar-reliability-'));

@@ -5,7 +5,8 @@ import { afterAll, describe, expect, it } from 'vitest';
 import { parsePeople } from '../../../daemon/config/load.ts';
 import { hasCode } from '../../../daemon/errors/index.ts';
 import { openPeople } from '../../../daemon/telling/openPeople.ts';
-import { escapeHtml, oneLine, withoutSecrets } from '../../../daemon/telling/plainText.ts';
+import { escapeMarkup, oneLine } from '../../../daemon/markup.ts';
+import { withoutSecrets } from '../../../daemon/telling/plainText.ts';
 import { runCli } from '../cli/runCli.ts';
 import { problemsOf } from '../config/samples.ts';
 import { HandClock } from './handClock.ts';
@@ -100,7 +101,7 @@ describe('a secret', () => {
 describe('text from outside', () => {
   it('stays on one line and is no markup', () => {
     expect(oneLine('a\r\nBcc: b\u2028c\0d\u0085e')).toBe('a Bcc: b c d e');
-    expect(escapeHtml(`<a href="x" id='y'>&`)).toBe('&lt;a href=&quot;x&quot; id=&#39;y&#39;&gt;&amp;');
+    expect(escapeMarkup(`<a href="x" id='y'>&`)).toBe('&lt;a href=&quot;x&quot; id=&#39;y&#39;&gt;&amp;');
   });
 });
 
