@@ -160,6 +160,8 @@ describe('judging what the daemon offers', () => {
   const giveOffered = async (key: string, layers: string): Promise<string> => {
     await page.keyboard.press('u');
     await judge().getByText('Prediction hidden.').waitFor();
+    // The flake judged last stays until the daemon has chosen the next, which nobody has judged.
+    await judge().getByText(/^m\.o\.:/).waitFor({ state: 'detached' });
     const id = await chosenId();
     await expect.poll(() => page.evaluate(() => document.activeElement?.getAttribute('aria-label'))).toMatch(/^Give /);
     await page.keyboard.press(key);

@@ -101,7 +101,8 @@ export class Session {
   give(layers: number): void {
     const flake = this.chosen?.flake;
     const initials = this.judge.initials || this.run?.operator.slice(0, 8);
-    if (!flake || !flake.terraces[this.judge.terrace] || !initials) return;
+    // Until the flake that was asked for is shown, a digit would go to the one before it.
+    if (!flake || !flake.terraces[this.judge.terrace] || !initials || this.offerAsked !== null) return;
     this.giving = { flakeId: flake.id, terrace: this.judge.terrace, layers };
     this.ask({ type: 'giveVerdict', flakeId: flake.id, terrace: this.judge.terrace, layers, source: this.judge.sourceFor(flake), initials });
   }
@@ -214,14 +215,16 @@ export class Session {
     if (!isWaiting(this.requests, 'judge')) this.giving = null;
     if (this.latest.gap && !hadGap) this.ask({ type: 'snapshot' });
     if (message.type === 'live') this.tookLive(message);
-    if (message.type === 'answer' && message.request === this.offerAsked) this.tookOffer(message.flakeId);
+    if ((message.type === 'answer' || message.type === 'refused') && message.request === this.offerAsked) {
+      this.offerAsked = null;
+      if (message.type === 'answer') this.tookOffer(message.flakeId);
+    }
     if (message.type === 'controls' && message.controls.key !== undefined) keepControlsKey(message.controls.key);
     this.draw();
   }
 
   /** A flake to judge, or none that is left. */
   private tookOffer(flakeId: string | undefined): void {
-    this.offerAsked = null;
     if (flakeId === undefined) {
       this.judge.isOffered = false;
       this.judge.isAllJudged = true;

@@ -56,6 +56,8 @@ class TableReader {
   }
 }
 
+const databaseProblem = (error: unknown): Problem => ({ kind: 'database', where: 'nightjar.sqlite', what: sentenceFor(error).happened });
+
 /** What SQLite finds wrong in its own file, and rows that name rows which are not there. */
 function integrity({ db, directory }: RecordsContext): Problem[] {
   const lines = (sql: string): string[] => guarded(directory, () => db.prepare(sql).pluck().all()).map(String);
@@ -67,7 +69,7 @@ function integrity({ db, directory }: RecordsContext): Problem[] {
       ...parents.map((what): Problem => ({ kind: 'dangling', where: 'nightjar.sqlite', what })),
     ];
   } catch (error) {
-    return [{ kind: 'database', where: 'nightjar.sqlite', what: sentenceFor(error).happened }];
+    return [databaseProblem(error)];
   }
 }
 
@@ -100,12 +102,23 @@ function sizesOf(nights: Iterable<NightFacts>): Examination['sizes'] {
 export function examineTables(context: RecordsContext): Examination {
   const reader = new TableReader(context);
   const files: StoredFile[] = [];
-  const own = context.db.transaction(() => {
+  const problems = ofOneMoment(context, () => {
     const found = integrity(context);
     readTables(reader, files);
     return found;
-  })();
+  });
   const known = new Set(files.map(({ file }) => file));
   const judged = [...reader.nights.values()].flatMap((night) => judgeNight(night, known));
-  return { problems: [...own, ...reader.problems, ...judged], rowsRead: reader.rowsRead, files, sizes: sizesOf(reader.nights.values()) };
+  return { problems: [...problems, ...reader.problems, ...judged], rowsRead: reader.rowsRead, files, sizes: sizesOf(reader.nights.values()) };
+}
+
+/** Reads inside one transaction. A damaged file can let every read pass and still refuse the transaction's end; that is a finding too. */
+function ofOneMoment({ db, directory }: RecordsContext, read: () => Problem[]): Problem[] {
+  const found: Problem[] = [];
+  try {
+    guarded(directory, () => db.transaction(() => found.push(...read()))());
+  } catch (error) {
+    found.push(databaseProblem(error));
+  }
+  return found;
 }
