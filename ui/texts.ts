@@ -253,6 +253,8 @@ export const texts = {
       ['X', 'contrast drawn out, or as stored'],
       ['G', 'take me there'],
       ['K', 'the controls: take them, ask for them, keep them, give them up'],
+      ['S', 'before the night: start it'],
+      ['R', 'before the night: check again'],
       ['Space', 'pause, go on'],
       ['Esc', 'close the flake'],
       ['Shift Esc', 'stop (asks nothing)'],

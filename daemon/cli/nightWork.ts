@@ -3,7 +3,7 @@ import pino, { type Logger } from 'pino';
 import { WorkerPool } from '../classify/pool.ts';
 import type { InstrumentConfig } from '../config/instrument.ts';
 import { hasCode } from '../errors/index.ts';
-import { openInstrument } from '../instrument/open.ts';
+import { openInstrument, type OpenInstrument } from '../instrument/open.ts';
 import { checkOnStart } from '../records/check/onStart.ts';
 import { diskFreeBytes } from '../records/diskSpace.ts';
 import { openRecords } from '../records/open.ts';
@@ -18,6 +18,7 @@ import type { CommandContext } from './context.ts';
 export interface NightWork {
   readonly observatory: Observatory;
   readonly records: RecordsStore;
+  readonly instrument: OpenInstrument;
   readonly log: Logger;
   /** Tells people of the night, where any are named. */
   readonly teller?: Teller;
@@ -55,6 +56,7 @@ export async function openNightWork(context: CommandContext, options: NightWorkO
     return {
       observatory,
       records,
+      instrument,
       log,
       ...(teller ? { teller } : {}),
       close: async () => {

@@ -5,11 +5,13 @@ import { readSource } from '../config/readSource.ts';
 import { parseInstrument } from '../config/load.ts';
 import { beginNight, recordedNight, unfinishedNight, type NightFiles, type OpenedNight } from '../run/openNight.ts';
 import type { Records } from '../records/types.ts';
+import { toldBy } from '../preflight/told.ts';
 import { startServer, type RunningServer } from '../server/index.ts';
 import type { AddCommand, CommandContext } from './context.ts';
 import { openDoor, whereReached, withDoorOptions, type DoorOptions, type DoorWords } from './doorOptions.ts';
 import { readNightFiles } from './inputs.ts';
 import { openNightWork, type NightWork } from './nightWork.ts';
+import { checkedNight } from './checkedNight.ts';
 import { noTellWords, peopleToTell, tellWords, type TellOption } from './tell.ts';
 import { runWithProgress, summaryText } from './runNight.ts';
 
@@ -18,6 +20,9 @@ interface ServeOptions extends DoorWords {
   readonly data: string;
   readonly port: string;
   readonly tell?: TellOption;
+  readonly preflight?: boolean;
+  readonly lampOnSince?: string;
+  readonly endBefore?: string;
 }
 
 /** `nightjar serve [RUNSHEET]`: the daemon with its page. */
@@ -29,6 +34,9 @@ export const serveCommand: AddCommand = (program, context, done) => {
     .option('-i, --instrument <file>', 'the instrument file', 'instrument.yaml')
     .option('-d, --data <folder>', 'where the records are kept', 'nightjar-data')
     .option('-p, --port <n>', 'port; 0 takes a free one', '7310')
+    .option('--preflight', 'check first, and begin the night from the page')
+    .option('--lamp-on-since <time>', 'with --preflight: when the lamp was switched on, as 19:40')
+    .option('--end-before <time>', 'with --preflight: the night is to be over by then, as 08:00')
     .option(...tellWords)
     .option(...noTellWords);
   withDoorOptions(command).action(async (runSheetFile: string | undefined, options: ServeOptions) => {
@@ -39,6 +47,9 @@ export const serveCommand: AddCommand = (program, context, done) => {
 async function serve(context: CommandContext, runSheetFile: string | undefined, options: ServeOptions): Promise<number> {
   const files = runSheetFile === undefined ? undefined : await readNightFiles(runSheetFile, options.instrument);
   const instrumentText = files ? files.instrumentText : (await readSource(options.instrument)).text;
+  const told = toldBy(options, context.clock.now());
+  if (options.preflight && !files) throw new NightjarError('badUsage', { reason: '--preflight: name the run sheet of the night that is to be checked' });
+  const toCheck = options.preflight ? files : undefined;
   const people = await peopleToTell(context, options.tell, options.instrument);
   const port = portFrom(options.port);
   const door = await openDoor(context, options);
@@ -47,6 +58,7 @@ async function serve(context: CommandContext, runSheetFile: string | undefined, 
     dataDirectory: resolve(options.data),
     ...(people ? { people, staysOn: true } : {}),
     config: (records) => {
+      if (toCheck) return toCheck.config;
       opened = nightToRun(records, files, context.clock.now());
       return opened?.config ?? parseInstrument(instrumentText, options.instrument);
     },
@@ -56,7 +68,8 @@ async function serve(context: CommandContext, runSheetFile: string | undefined, 
     work.teller?.pageIs(server.url);
     context.output.write(`The page is at ${whereReached(server.url, options)}. Ctrl-C ends the daemon.\n`);
     try {
-      await runIfAny(context, work, opened);
+      if (toCheck) opened = await checkedNight(context, work, toCheck, { directory: resolve(options.data), told });
+      if (!context.interrupted.aborted) await runIfAny(context, work, opened);
       if (!context.interrupted.aborted) await untilInterrupted(context);
     } finally {
       await server.close();

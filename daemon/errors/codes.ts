@@ -43,6 +43,9 @@ export interface RecordsDetails {
 /** The run, and what people ask of it. */
 export interface RunDetails {
   readonly noRun: Readonly<Record<never, never>>;
+  readonly noPreflight: Readonly<Record<never, never>>;
+  readonly preflightUnderWay: { readonly asked: string };
+  readonly nightNotReady: { readonly why: string };
   readonly noSuchRun: { readonly runId: string };
   readonly runActive: { readonly title: string };
   readonly unfinishedNight: { readonly title: string };

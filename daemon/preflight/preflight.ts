@@ -40,6 +40,11 @@ function checksFor({ plan }: Bench): readonly PreflightCheck[] {
   return [checkTime, checkDisk, checkRecords, checkLimits, checkDevices, checkLamp, setUp, checkSettings, checkDark, ...plan.chips.map(checkChip), checkSteady, checkLinear];
 }
 
+/** What will be looked at, in order. */
+export function checkNames(bench: Bench): readonly string[] {
+  return checksFor(bench).map(({ name }) => name);
+}
+
 /** What a night needs of its limits and devices: without it nothing is moved. */
 const groundwork: ReadonlySet<PreflightCheck> = new Set([checkLimits, checkDevices, setUp]);
 

@@ -2,7 +2,7 @@ import type { Flake } from '../../planner/flakes/types.ts';
 import { containsPoint } from '../../planner/geometry/polygon.ts';
 import type { CalibrationRecord, RunState, VerdictRecord } from '../records/types.ts';
 import type { FeedMessage, NightFeed, NightSnapshot } from '../server/feed.ts';
-import type { ChipView, EventView, FlakeView, ProgressView, RunView, TileView, VerdictView } from '../server/messages.ts';
+import type { ChipView, EventView, FlakeView, PreflightView, ProgressView, RunView, TileView, VerdictView } from '../server/messages.ts';
 import { isOnChip, type FlakeShelf } from './flakeShelf.ts';
 import { verdictViews } from './verdictViews.ts';
 
@@ -26,6 +26,8 @@ export class NightBoard implements NightFeed {
   /** Those of them that were last told with what people said. */
   private readonly judged = new Set<string>();
   private progress: ProgressView | null = null;
+  /** How the checks before the night stand, until there is one. */
+  private preflight: PreflightView | undefined;
   /** How many flakes are flagged. */
   flaggedCount = 0;
   private events: EventView[] = [];
@@ -45,6 +47,7 @@ export class NightBoard implements NightFeed {
    * after, for they say the same.
    */
   *rest(): Generator<FeedMessage> {
+    if (this.preflight) yield { type: 'preflight', preflight: this.preflight };
     let ids: string[] = [];
     for (const [id, isFlagged] of this.flakes) {
       if (!isFlagged) ids.push(id);
@@ -63,6 +66,7 @@ export class NightBoard implements NightFeed {
   /** Shows a night from its start: everything of the one before is cleared. */
   show(run: RunView, tiles: readonly TileView[], shelf: FlakeShelf, events: readonly EventView[]): void {
     this.run = run;
+    this.preflight = undefined;
     this.tiles.clear();
     this.flakes.clear();
     this.judged.clear();
@@ -75,6 +79,11 @@ export class NightBoard implements NightFeed {
     this.events = events.slice(-eventsShown);
     this.progress = null;
     this.tell({ type: 'snapshot', ...this.snapshot() });
+  }
+
+  setPreflight(preflight: PreflightView): void {
+    this.preflight = preflight;
+    this.tell({ type: 'preflight', preflight });
   }
 
   setTile(tile: TileView): void {

@@ -10,7 +10,7 @@ import { encodePictureCrop } from '../records/images.ts';
 import { absoluteFile } from '../records/layout.ts';
 import type { Records, TileRecord } from '../records/types.ts';
 import type { WriteBytes } from '../records/writeDurably.ts';
-import type { GivenVerdict, NightControls, NightPictures } from '../server/feed.ts';
+import type { GivenVerdict, NightControls, NightPictures, PreflightControls } from '../server/feed.ts';
 import { NightBoard } from './board.ts';
 import { nightContext, type NightContext } from './context.ts';
 import { LiveView, type LiveFrame, type LiveTarget } from './live.ts';
@@ -46,6 +46,8 @@ export interface ObservatoryParts {
  */
 export class Observatory implements NightControls, NightPictures {
   readonly board = new NightBoard();
+  /** Who looks after the checks before the night, where they were asked for. */
+  preflight: PreflightControls | undefined;
   private readonly parts: ObservatoryParts;
   private context: NightContext | undefined;
   private night: Night | undefined;
@@ -125,6 +127,7 @@ export class Observatory implements NightControls, NightPictures {
 
   /** Halts whatever moves, first of all; then a live picture ends and the night parks. A convenience, not a safety device. */
   async stop(): Promise<void> {
+    if (this.preflight?.isChecking) return this.preflight.stop();
     const { night } = this;
     const isRunning = night !== undefined && !hasEnded(night.state);
     if (isRunning && !this.liveView?.active) return night.stop();

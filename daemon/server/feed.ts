@@ -26,8 +26,20 @@ type WithoutRequest<M> = M extends unknown ? Omit<M, 'type' | 'request'> : never
 /** A layer number that a person gives to a terrace, checked by the schema. */
 export type GivenVerdict = WithoutRequest<Extract<ClientMessage, { type: 'giveVerdict' }>>;
 
+/** What a browser may ask for before the night. */
+export interface PreflightControls {
+  readonly isChecking: boolean;
+  /** Resolves when the checks have begun. */
+  checkAgain(): Promise<void>;
+  /** Resolves when the night is in the records and about to be run. */
+  startNight(): Promise<void>;
+  stop(): Promise<void>;
+}
+
 /** What a browser may ask of the instrument and the records. Each rejects with a NightjarError (see daemon/errors) whose code and sentence go back to it. */
 export interface NightControls {
+  /** Left out where the night began without it. */
+  readonly preflight?: PreflightControls | undefined;
   goToFlake(flakeId: string): Promise<void>;
   endLive(): Promise<void>;
   pause(): Promise<void>;

@@ -3,6 +3,7 @@ import type { Flake } from '../../planner/flakes/types.ts';
 import type { Matrix2, StagePoint } from '../../planner/units/index.ts';
 import type { LabelSource } from '../../planner/layers/types.ts';
 import type { CalibrationRecord, CloseUpTerrace, RunState } from '../records/types.ts';
+import type { Finding } from '../doctor/finding.ts';
 import type { FrameFault } from '../vision/types.ts';
 
 /** What the map draws of one chip. Chip coordinates: origin and x axis of the chip's own frame on the stage. */
@@ -143,6 +144,27 @@ export interface ControlsView {
   readonly asker?: { readonly name: string; readonly yours: boolean; readonly untilMs: number };
 }
 
+/** One check of a preflight; before it is done it has nothing to say. */
+export interface PreflightCheckView {
+  readonly name: string;
+  readonly isDone: boolean;
+  readonly isNow: boolean;
+  readonly findings: readonly Finding[];
+}
+
+/** Whether the night may begin, as far as it was looked at. */
+export interface PreflightView {
+  readonly title: string;
+  readonly checks: readonly PreflightCheckView[];
+  /** Left out while it is looked; `aged`: it was ready too long ago. */
+  readonly readiness?: 'ready' | 'toBeLookedAt' | 'notReady' | 'aged';
+  readonly sentence: string;
+  /** When the night would be done if it began with the checks, ms since 1970, on the daemon's clock. */
+  readonly doneAtMs: number;
+  /** What no check can see. */
+  readonly reminders: readonly string[];
+}
+
 /** Daemon to browser. `seq` counts by one; a gap means that a snapshot must be asked for. */
 export type ServerMessage = { readonly seq: number } & (
   | { readonly type: 'snapshot'; readonly run: RunView | null; readonly tiles: readonly TileView[]; readonly flakes: readonly FlakeView[]; readonly progress: ProgressView | null; readonly events: readonly EventView[] }
@@ -152,6 +174,7 @@ export type ServerMessage = { readonly seq: number } & (
   | { readonly type: 'progress'; readonly progress: ProgressView }
   | { readonly type: 'event'; readonly event: EventView }
   | { readonly type: 'live'; readonly picture: string; readonly centreUm: StagePoint; readonly zUm: number; readonly atMs: number; readonly flakeId?: string }
+  | { readonly type: 'preflight'; readonly preflight: PreflightView }
   | { readonly type: 'controls'; readonly controls: ControlsView }
   | { readonly type: 'refused'; readonly request: string; readonly code: string; readonly sentence: string }
   /** `flakeId` only in answer to `nextToJudge`, and not there either when no flake is left. */
@@ -173,6 +196,10 @@ export const clientMessageSchema = z.discriminatedUnion('type', [
   z.strictObject({ type: z.literal('endLive'), request: requestId }),
   z.strictObject({ type: z.literal('pause'), request: requestId }),
   z.strictObject({ type: z.literal('goOn'), request: requestId }),
+  /** Runs the checks before the night once more. */
+  z.strictObject({ type: z.literal('checkAgain'), request: requestId }),
+  /** Begins the night that was checked. */
+  z.strictObject({ type: z.literal('startNight'), request: requestId }),
   z.strictObject({ type: z.literal('stop'), request: requestId }),
   /** A person's layer number for a terrace; it takes the place of an earlier one. */
   z.strictObject({

@@ -14,6 +14,8 @@ export const NEEDS: Readonly<Record<ClientMessage['type'], Need>> = {
   endLive: 'unlessHeld',
   pause: 'controls',
   goOn: 'controls',
+  checkAgain: 'controls',
+  startNight: 'controls',
   // Whoever sees that something is wrong stops it, without asking for anything first.
   stop: 'nothing',
   // Moves nothing. Two people who judge at once do not disturb each other: numbers are taken one after another, each with its

@@ -2,7 +2,7 @@ import { NightjarError, sentenceFor } from '../errors/index.ts';
 import type { BrowserLink } from './browserLink.ts';
 import { encode } from './browserLink.ts';
 import type { ControlsDesk, Seat } from './controlsDesk.ts';
-import type { NightControls } from './feed.ts';
+import type { NightControls, PreflightControls } from './feed.ts';
 import type { ServerLog } from './log.ts';
 import { clientMessageSchema } from './messages.ts';
 import type { ClientMessage } from './messages.ts';
@@ -77,6 +77,10 @@ async function carryOutPlain(message: Exclude<ClientMessage, { type: 'nextToJudg
       return controls.pause();
     case 'goOn':
       return controls.goOn();
+    case 'checkAgain':
+      return preflightOf(controls).checkAgain();
+    case 'startNight':
+      return preflightOf(controls).startNight();
     case 'stop':
       return controls.stop();
     case 'giveVerdict': {
@@ -92,6 +96,11 @@ async function carryOutPlain(message: Exclude<ClientMessage, { type: 'nextToJudg
     case 'keepControls':
       return desk.keep(seat);
   }
+}
+
+function preflightOf({ preflight }: NightControls): PreflightControls {
+  if (!preflight) throw new NightjarError('noPreflight', {});
+  return preflight;
 }
 
 /** What one browser asks, one message at a time; answers go back over its link. */

@@ -4,7 +4,7 @@ import type { LayerFilter } from './flakeList.ts';
 export type KeyAction =
   | { readonly do: 'pan'; readonly right: number; readonly up: number }
   | { readonly do: 'only'; readonly filter: LayerFilter }
-  | { readonly do: 'zoomIn' | 'zoomOut' | 'whole' | 'follow' | 'next' | 'previous' | 'pauseOrGoOn' | 'stop' | 'help' | 'leave' | 'outline' | 'contrast' | 'closeUp' | 'there' | 'judge' | 'judgeNext' | 'veil' | 'takeBack' | 'optics' | 'controls' };
+  | { readonly do: 'zoomIn' | 'zoomOut' | 'whole' | 'follow' | 'next' | 'previous' | 'pauseOrGoOn' | 'stop' | 'help' | 'leave' | 'outline' | 'contrast' | 'closeUp' | 'there' | 'judge' | 'judgeNext' | 'veil' | 'takeBack' | 'optics' | 'controls' | 'startNight' | 'checkAgain' };
 
 export interface KeyPress {
   readonly key: string;
@@ -37,6 +37,8 @@ const NAMED: Readonly<Record<string, KeyAction>> = {
   z: { do: 'takeBack' },
   c: { do: 'optics' },
   k: { do: 'controls' },
+  s: { do: 'startNight' },
+  r: { do: 'checkAgain' },
   d: { do: 'only', filter: 'rejected' },
   '?': { do: 'help' },
 };

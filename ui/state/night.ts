@@ -1,4 +1,4 @@
-import type { ControlsView, EventView, FlakeView, ProgressView, RunView, ServerMessage, TileView } from '../../daemon/server/messages.ts';
+import type { ControlsView, EventView, FlakeView, PreflightView, ProgressView, RunView, ServerMessage, TileView } from '../../daemon/server/messages.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 
 /** The last live picture that was announced. */
@@ -20,6 +20,8 @@ export interface NightView {
   /** Newest first, bounded. */
   readonly events: readonly EventView[];
   readonly live: LiveView | null;
+  /** The checks before the night, while there is none. */
+  readonly preflight: PreflightView | null;
   /** Who may move the instrument; not part of the night, and kept over a snapshot. */
   readonly controls: ControlsView | null;
   /** Number of the last message taken in; 0 before the first. */
@@ -28,7 +30,7 @@ export interface NightView {
   readonly gap: boolean;
 }
 
-export const EMPTY_NIGHT: NightView = { run: null, tiles: [], flakes: new Map(), progress: null, events: [], live: null, controls: null, seq: 0, gap: false };
+export const EMPTY_NIGHT: NightView = { run: null, tiles: [], flakes: new Map(), progress: null, events: [], live: null, preflight: null, controls: null, seq: 0, gap: false };
 
 /** Older events are in the records; the page keeps this many. */
 export const MOST_EVENTS = 200;
@@ -47,6 +49,8 @@ function fromSnapshot(view: NightView, message: Snapshot): NightView {
     progress: message.progress,
     events: [...message.events].sort((a, b) => b.atMs - a.atMs).slice(0, MOST_EVENTS),
     live: sameRun ? view.live : null,
+    // It comes after the snapshot, where it still stands.
+    preflight: message.run === null ? view.preflight : null,
     controls: view.controls,
     seq: message.seq,
     gap: false,
@@ -84,6 +88,8 @@ function changed(view: NightView, message: Exclude<ServerMessage, Snapshot>): Ni
       return { ...view, events: [message.event, ...view.events].slice(0, MOST_EVENTS) };
     case 'live':
       return withLive(view, message);
+    case 'preflight':
+      return { ...view, preflight: message.preflight };
     case 'controls':
       return { ...view, controls: message.controls };
     case 'refused':

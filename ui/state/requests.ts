@@ -1,7 +1,7 @@
 import type { ClientMessage, ServerMessage } from '../../daemon/server/messages.ts';
 
 /** Where on the page a request was made: its refusal is shown there. */
-export type Place = 'now' | 'stop' | 'there' | 'judge' | 'controls';
+export type Place = 'now' | 'preflight' | 'stop' | 'there' | 'judge' | 'controls';
 
 export interface Refusal {
   readonly code: string;
@@ -19,7 +19,7 @@ export const NO_REQUESTS: Requests = { waiting: {}, refusals: {} };
 type ClientMessageType = ClientMessage['type'];
 
 /** Where the button for a kind of request stands; `undefined` for those that have none. */
-export const PLACE_OF: Readonly<Partial<Record<ClientMessageType, Place>>> = { pause: 'now', goOn: 'now', stop: 'stop', goToFlake: 'there', endLive: 'there', giveVerdict: 'judge', withdrawVerdict: 'judge', takeControls: 'controls', giveUpControls: 'controls', keepControls: 'controls' };
+export const PLACE_OF: Readonly<Partial<Record<ClientMessageType, Place>>> = { pause: 'now', goOn: 'now', checkAgain: 'preflight', startNight: 'preflight', stop: 'stop', goToFlake: 'there', endLive: 'there', giveVerdict: 'judge', withdrawVerdict: 'judge', takeControls: 'controls', giveUpControls: 'controls', keepControls: 'controls' };
 
 /** A request was sent: what was refused there before is no longer of interest. */
 export function asked(requests: Requests, request: string, place: Place): Requests {

@@ -50,6 +50,7 @@ export class Session {
 
   // Parts that seldom change stand by themselves: what reads them is not redone at each message.
   run: RunView | null = $derived(this.night.run);
+  preflight: NightView['preflight'] = $derived(this.night.run ? null : this.night.preflight);
   flakes: NightView['flakes'] = $derived(this.night.flakes);
   list: readonly FlakeView[] = $derived(listed(this.flakes, this.filter));
   chosen: FlakeView | null = $derived(this.chosenId === null ? null : (this.flakes.get(this.chosenId) ?? null));
@@ -59,6 +60,9 @@ export class Session {
   standing: Standing = $derived(standingOf(this.night.controls));
   /** Who else has the controls: then nothing here may move anything. */
   heldBy: string | null = $derived(heldByOther(this.standing));
+
+  /** True when the checks are at their end and this page may say what comes next. */
+  mayAskPreflight: boolean = $derived(this.preflight?.readiness !== undefined && !this.isLost && this.heldBy === null && !isWaiting(this.requests, 'preflight'));
 
   private latest: NightView = EMPTY_NIGHT;
   private isDrawing = false;
@@ -143,6 +147,14 @@ export class Session {
     const state = this.night.progress?.state;
     if (state === 'paused' || state === 'parked') this.askWithControls({ type: 'goOn' });
     else if (this.isStageBusy) this.askWithControls({ type: 'pause' });
+  }
+
+  startNight(): void {
+    if (this.mayAskPreflight && (this.preflight?.readiness === 'ready' || this.preflight?.readiness === 'toBeLookedAt')) this.askWithControls({ type: 'startNight' });
+  }
+
+  checkAgain(): void {
+    if (this.mayAskPreflight) this.askWithControls({ type: 'checkAgain' });
   }
 
   stop(): void {

@@ -13,6 +13,8 @@ const messages = [
   { type: 'snapshot', request: 'r1' },
   { type: 'goToFlake', request: 'r2', flakeId: 'K-07/12' },
   { type: 'stop', request: 'r3' },
+  { type: 'checkAgain', request: 'r6' },
+  { type: 'startNight', request: 'r7' },
   { type: 'giveVerdict', request: 'r4', flakeId: 'K-07/12', terrace: 0, layers: 2, source: 'afm', initials: 'm.o.', note: 'clean' },
   { type: 'withdrawVerdict', request: 'r5', flakeId: 'K-07/12', terrace: 0 },
 ];
@@ -28,7 +30,7 @@ async function take(texts: readonly string[]): Promise<void> {
   const act = async (): Promise<void> => void carriedOut++;
   const socket = { bufferedAmount: 0, send: (text: string) => void answers.push(text), close: () => undefined };
   const link = new BrowserLink(socket, (): readonly EncodedMessage[] => []);
-  const controls = { goToFlake: act, endLive: act, pause: act, goOn: act, stop: act, giveVerdict: act, withdrawVerdict: act, nextToJudge: async () => void carriedOut++ };
+  const controls = { goToFlake: act, endLive: act, pause: act, goOn: act, stop: act, giveVerdict: act, withdrawVerdict: act, nextToJudge: async () => void carriedOut++, preflight: { isChecking: false, checkAgain: act, startNight: act, stop: act } };
   const log = { info: () => undefined, warn: () => undefined };
   const desk = new ControlsDesk({ secrets: systemSecrets, log, now: () => 0, changed: () => undefined });
   const requests = new BrowserRequests({ link, controls, log, desk, seat: desk.sit('here'), now: () => 0, close: () => undefined });
