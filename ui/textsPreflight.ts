@@ -4,6 +4,7 @@ import { timeOfDay } from './format.ts';
 export const preflightTexts = {
   label: 'Before the night',
   before: 'The night has not begun.',
+  strip: 'Before the night',
   beforeToDo: 'It begins when you start it.',
   checks: 'Checks',
   state: { waiting: 'waiting', underWay: 'under way', skipped: 'not looked at', done: 'done' },

@@ -1,4 +1,5 @@
 import { afterEach, describe, expect, it, vi } from 'vitest';
+import { WebSocket } from 'ws';
 import { openRecords } from '../../../daemon/records/index.ts';
 import { slowMachineMs } from '../../support/tinyNight.ts';
 import { CliFolders, runCli } from './runCli.ts';
@@ -20,6 +21,19 @@ function stateIn(data: string): string | undefined {
   } finally {
     records.close();
   }
+}
+
+/** A page whose person takes the controls and, when the checks have ended, presses the start twice. */
+function startWhenReady(port: string): WebSocket {
+  const page = new WebSocket(`ws://127.0.0.1:${port}/night`, { headers: { origin: `http://127.0.0.1:${port}` } });
+  const ask = (type: string, request: string): void => page.send(JSON.stringify({ type, request }));
+  page.on('open', () => ask('takeControls', 'r1'));
+  page.on('message', (data) => {
+    if (!/"type":"preflight".*"readiness":"(ready|toBeLookedAt)"/.test(String(data))) return;
+    ask('startNight', 'r2');
+    ask('startNight', 'r3');
+  });
+  return page;
 }
 
 describe('nightjar serve', () => {
@@ -47,6 +61,29 @@ describe('nightjar serve', () => {
     expect(await runCli(serveWords(files, files.sheet))).toMatchObject({ code: 2, errors: expect.stringContaining('has not come to its end') });
     const second = await runCli(serveWords(files), { watch: (said, interrupt) => void (said.includes('Done: ') && interrupt()) });
     expect(second.code).toBe(0);
+    expect(stateIn(files.data)).toBe('finished');
+  });
+
+  it('checks first with --preflight, and writes no night when it ends before one is started', async () => {
+    const files = folders.make();
+    const { code } = await runCli(serveWords(files, files.sheet, '--preflight'), { watch: (said, interrupt) => void (said.includes('The night begins when') && interrupt()) });
+    expect(code).toBe(0);
+    expect(stateIn(files.data)).toBeUndefined();
+  });
+
+  it('starts the night once when a page that has the controls asks twice', async () => {
+    const files = folders.make();
+    let page: WebSocket | undefined;
+    const { code, output } = await runCli(serveWords(files, files.sheet, '--preflight'), {
+      watch(said, interrupt) {
+        const port = /http:\/\/127\.0\.0\.1:(\d+)/.exec(said)?.[1];
+        if (port !== undefined) page ??= startWhenReady(port);
+        if (said.includes('flagged.')) interrupt();
+      },
+    });
+    page?.terminate();
+    expect(code).toBe(0);
+    expect(output.match(/Done: \d+ tiles/g)).not.toBeNull();
     expect(stateIn(files.data)).toBe('finished');
   });
 
