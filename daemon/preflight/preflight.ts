@@ -58,9 +58,11 @@ export async function preflight(bench: Bench, tell: (progress: Progress) => void
   const findings: Finding[] = [];
   let mayMove = true;
   let hasMoved = false;
+  let reached = 0;
   try {
     for (const [done, check] of checks.entries()) {
       if (bench.signal.aborted) throw new NightjarError('interrupted', {});
+      reached = done;
       tell({ findings: [...findings], now: { name: check.name, needs: check.needs }, done, of: checks.length });
       if (check !== checkDevices && check.needs !== 'nothing' && !mayMove) continue;
       hasMoved ||= check === setUp;
@@ -69,7 +71,10 @@ export async function preflight(bench: Bench, tell: (progress: Progress) => void
       if (groundwork.has(check) && found.some(({ verdict }) => verdict === 'toMend')) mayMove = false;
     }
   } finally {
-    findings.push(...(await leaveUp(bench.instrument, bench.travel.safeHeightUm, hasMoved)));
+    const left = await leaveUp(bench.instrument, bench.travel.safeHeightUm, hasMoved);
+    findings.push(...left);
+    // Told here, for after a stop nobody gets the list: an objective that stays down must not go unsaid.
+    if (left.length > 0) tell({ findings: [...findings], done: reached, of: checks.length });
   }
   if (!mayMove) findings.push(toMend('light and focus', 'not looked at: nothing is moved while a device or a limit is not as it should be', 'mend what is said above, then check again'));
   tell({ findings, done: checks.length, of: checks.length });

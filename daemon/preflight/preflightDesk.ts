@@ -91,7 +91,7 @@ export class PreflightDesk implements PreflightControls {
 
   private set(state: PreflightState): void {
     this.state = state;
-    const { title, clock, show } = this.parts;
-    if (this.bench) show(viewAt(state, clock.now(), { title, doneAtMs: forecastEndMs(this.bench) }));
+    const { title, clock } = this.parts;
+    if (this.bench) this.parts.show(viewAt(state, clock.now(), { title, doneAtMs: forecastEndMs(this.bench) }));
   }
 }

@@ -1,4 +1,5 @@
 import type { Finding } from '../doctor/finding.ts';
+import { stopped } from '../errors/words.ts';
 import type { PreflightCheckView, PreflightView } from '../server/messages.ts';
 import { readinessOf, reminders, type Progress } from './preflight.ts';
 import { readinessSentence } from './words.ts';
@@ -44,7 +45,10 @@ export function readinessAt({ phase, found, endedAtMs }: PreflightState, nowMs: 
 /** How it stands, in one sentence. */
 export function sentenceAt(state: PreflightState, nowMs: number): string {
   if (state.phase === 'started') return 'The night begins.';
-  if (state.phase === 'stopped') return 'Stopped. The checks did not come to their end, so nothing says that the night may begin.';
+  if (state.phase === 'stopped') {
+    const bad = state.found.flat().find(({ verdict }) => verdict === 'toMend');
+    return `Stopped. The checks did not come to their end, so nothing says that the night may begin.${bad ? ` Look at ${bad.check}: ${stopped(bad.seen)}` : ''}`;
+  }
   const readiness = readinessAt(state, nowMs);
   if (readiness === undefined) return `Check ${Math.min(state.done + 1, state.names.length)} of ${state.names.length}: ${state.names[state.done] ?? 'the last'}.`;
   if (readiness === 'aged') return `It was ready more than ${READINESS_HOLDS_MS / 60_000} minutes ago. Lamp and room may have changed since: check again.`;
