@@ -137,11 +137,12 @@ export class FocusKeeper {
   /** What a tile's frame tells of focus, by what earlier ones show of the same edges and by its own. A doubt asks for a check at once. */
   judge(tile: Tile, frame: CameraFrame, pose: FramePose): Sharpness {
     const { watch, sharpness, map } = watchSharpness(this.watch, samplesOf(frame), pose);
-    const { watch: edges, own } = watchEdges(this.edges, map);
+    const { watch: edges, own, isBlurredOrBare } = watchEdges(this.edges, map);
     this.watch = watch;
     this.edges = edges;
-    const isDoubtful = sharpness === 'doubtful' || (sharpness === 'silent' && own === 'unlikely');
-    const isSharp = !isDoubtful && (sharpness === 'sharp' || own === 'sharp');
+    // What few pixels of overlap say of a frame that shows nothing itself may be their noise.
+    const isSharp = sharpness !== 'doubtful' && (own === 'sharp' || (sharpness === 'sharp' && !isBlurredOrBare));
+    const isDoubtful = sharpness === 'doubtful' || (!isSharp && own === 'unlikely');
     this.unproven = isSharp ? [] : [...this.unproven, tile.index];
     return isDoubtful && this.now() >= this.calmUntilMs ? 'doubtful' : isSharp ? 'sharp' : 'silent';
   }

@@ -5,8 +5,10 @@ import type { EnergyMap } from './texture.ts';
 const EDGE_SIGMAS = 20;
 /** So many standard errors are taken off the short differences: noise must not look sharp. */
 const NOISE_SIGMAS = 3;
-/** A frame's sharpest edge from this share of the usual on is sharp. On simulated chips at 10x/0.30, 8 um off no frame has more than 0.6 of it, 30 um off none more than 0.1. */
-const SHARP_FROM = 0.65;
+/** A frame's sharpest edge from this share of the usual on is sharp. On simulated chips at 10x/0.30, 8 um off no frame has more than 0.55 of it, 30 um off none more than 0.1. */
+const SHARP_FROM = 0.6;
+/** The usual one is the upper quartile of those in which focus was measured: some show nothing but what is soft in itself. */
+const USUAL_QUANTILE = 0.75;
 /** A frame with so many cells of edges, the sharpest of which is below this share, is blurred rather than bare. */
 const BLURRED_BELOW = 0.15;
 const BLURRED_CELLS = 8;
@@ -14,6 +16,8 @@ const BLURRED_CELLS = 8;
 const BLURRED_WEIGHT = 3;
 /** A run of frames without anything sharp is told when chance alone makes it less often than this. */
 const LEAST_CHANCE = 0.02;
+/** After a run that was told for nothing the next one must be so much longer: bare places lie together, which chance does not know. */
+const PATIENCE_GROWS = 2;
 /** Cells that show edges in more than half of so many frames, wherever these were taken, show dust on the sensor: they say nothing of focus. */
 const FRAMES_FOR_DUST = 6;
 
@@ -28,10 +32,12 @@ export interface EdgeWatch {
   readonly sharp: number;
   /** Tiles since the last sharp one, blurred ones counted more than once. */
   readonly run: number;
+  /** Shorter runs are not told. */
+  readonly leastRun: number;
 }
 
 /** Nothing seen yet. */
-export const NO_EDGES: EdgeWatch = { known: [], cells: [], frames: 0, sharp: 0, run: 0 };
+export const NO_EDGES: EdgeWatch = { known: [], cells: [], frames: 0, sharp: 0, run: 0, leastRun: 0 };
 
 /** `sharp`: an edge as sharp as those in focus; `dull`: nothing sharp, as bare oxide has it too; `unlikely`: nothing sharp for so long that focus may be lost. */
 export type OwnSharpness = 'sharp' | 'dull' | 'unlikely';
@@ -68,21 +74,35 @@ export function addKnownEdges(watch: EdgeWatch, map: EnergyMap): EdgeWatch {
  * rule of succession, (sharp + 1) / (frames + 2), such a run is told once chance makes it less often than one in fifty. A chip that is bare
  * for the most part soon has so few sharp frames that its runs are no longer told.
  */
-export function watchEdges(watch: EdgeWatch, map: EnergyMap): { readonly watch: EdgeWatch; readonly own: OwnSharpness } {
+export function watchEdges(watch: EdgeWatch, map: EnergyMap): { readonly watch: EdgeWatch; readonly own: OwnSharpness; readonly isBlurredOrBare: boolean } {
   const seen = edgeCells(map);
   const cells = withoutDust(seen, watch.cells);
   const next = { ...watch, cells: [...watch.cells, seen].slice(-FRAMES_FOR_DUST), frames: watch.frames + 1 };
-  if (watch.known.length === 0) return { watch: next, own: 'dull' };
-  const share = cells.length > 0 ? sharpestEdge(map, cells) / median(watch.known) : 0;
-  if (share >= SHARP_FROM) return { watch: { ...next, sharp: watch.sharp + 1, run: 0 }, own: 'sharp' };
+  if (watch.known.length === 0) return { watch: next, own: 'dull', isBlurredOrBare: false };
+  const share = cells.length > 0 ? sharpestEdge(map, cells) / usualEdge(watch.known) : 0;
+  if (share >= SHARP_FROM) return { watch: { ...next, sharp: watch.sharp + 1, run: 0 }, own: 'sharp', isBlurredOrBare: false };
   const run = watch.run + (cells.length >= BLURRED_CELLS && share < BLURRED_BELOW ? BLURRED_WEIGHT : 1);
-  const usual = (watch.sharp + 1) / (watch.frames + 2 - Math.min(watch.frames, watch.run));
-  return { watch: { ...next, run }, own: Math.min(1, 1 - usual) ** run < LEAST_CHANCE ? 'unlikely' : 'dull' };
+  return { watch: { ...next, run }, own: isLong(run, usualShare(watch), watch.leastRun) ? 'unlikely' : 'dull', isBlurredOrBare: share < BLURRED_BELOW };
 }
 
-/** Focus was measured: what came before it is no longer held against what comes. */
+function usualEdge(known: readonly number[]): number {
+  const sorted = [...known].sort((a, b) => a - b);
+  return sorted[Math.floor(USUAL_QUANTILE * (sorted.length - 1))] ?? Infinity;
+}
+
+/** Share of frames that show something sharp, but for the present run. */
+function usualShare({ sharp, frames, run }: EdgeWatch): number {
+  return (sharp + 1) / (frames + 2 - Math.min(frames - sharp, run));
+}
+
+function isLong(run: number, usual: number, leastRun: number): boolean {
+  return run >= leastRun && Math.min(1, 1 - usual) ** run < LEAST_CHANCE;
+}
+
+/** Focus was measured, and was where it was thought to be: what came before is no longer held against what comes. */
 export function runEnded(watch: EdgeWatch): EdgeWatch {
-  return { ...watch, run: 0 };
+  const wasLong = isLong(watch.run, usualShare(watch), watch.leastRun);
+  return { ...watch, run: 0, leastRun: wasLong ? Math.ceil(PATIENCE_GROWS * watch.run) : watch.leastRun };
 }
 
 /** Focus had jumped: tiles taken since say nothing of how often this chip shows something sharp. */

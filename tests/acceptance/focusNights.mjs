@@ -35,7 +35,7 @@ for (const objective of Object.keys(OBJECTIVES)) {
   console.log(
     `${objective}: ${total.chips} chips, ${total.frames} frames, ${(100 * share).toFixed(2)} % in focus over their whole area (bar ${100 * BAR} %: ${share >= BAR ? 'met' : 'NOT MET'}); `
       + `worst place of a frame, in half depths of field: median ${at(0.5)}, 95 % ${at(0.95)}, 99 % ${at(0.99)}, largest ${at(1)}; `
-      + `${((100 * total.divided) / total.frames).toFixed(1)} % of frames at several heights; ${total.checks} checks of focus; nights of ${total.hours.toFixed(2)} h in all, forecast ${total.forecastHours.toFixed(2)} h; ${((performance.now() - begin) / 1000).toFixed(0)} s`,
+      + `${((100 * total.divided) / total.frames).toFixed(1)} % of frames at several heights; ${total.checks} checks of focus; nights of ${(60 * total.hours).toFixed(1)} min in all, forecast ${(60 * total.forecastHours).toFixed(1)} min; ${((performance.now() - begin) / 1000).toFixed(0)} s`,
   );
 }
 process.exitCode = isMet ? 0 : 1;
