@@ -5,8 +5,8 @@ import type { EnergyMap } from './texture.ts';
 const EDGE_SIGMAS = 20;
 /** So many standard errors are taken off the short differences: noise must not look sharp. */
 const NOISE_SIGMAS = 3;
-/** A frame's sharpest edge from this share of the usual on is sharp. On simulated chips at 10x/0.30, 8 um off no frame has more than 0.55 of it, 30 um off none more than 0.1. */
-const SHARP_FROM = 0.6;
+/** A frame's sharpest edge from this share of the usual on is sharp. On simulated chips at 10x/0.30, 8 um off a frame has about half of what it has in focus, 30 um off less than a tenth. */
+const SHARP_FROM = 0.8;
 /** The usual one is the upper quartile of those in which focus was measured: some show nothing but what is soft in itself. */
 const USUAL_QUANTILE = 0.75;
 /** A frame with so many cells of edges, the sharpest of which is below this share, is blurred rather than bare. */
@@ -42,11 +42,17 @@ export const NO_EDGES: EdgeWatch = { known: [], cells: [], frames: 0, sharp: 0, 
 /** `sharp`: an edge as sharp as those in focus; `dull`: nothing sharp, as bare oxide has it too; `unlikely`: nothing sharp for so long that focus may be lost. */
 export type OwnSharpness = 'sharp' | 'dull' | 'unlikely';
 
-/** How much of an edge's long differences the short ones hold, at the sharpest edge of a frame; it falls with blur, whatever the edge (see `watch.ts`). */
-function sharpestEdge({ short, long }: EnergyMap, cells: readonly number[]): number {
+/**
+ * How much of an edge's long differences the short ones hold, at the sharpest edge of a frame; it falls with blur, whatever the edge (see
+ * `watch.ts`). A long difference reaches over an edge from the cell before its own as well: both are taken together, where they hold more than the pairs beside them.
+ */
+function sharpestEdge({ columns, short, long }: EnergyMap, cells: readonly number[]): number {
   const level = levelOf(short);
   const usual = levelOf(long).usual;
-  return cells.reduce((best, cell) => Math.max(best, ((short[cell] ?? 0) - level.usual - NOISE_SIGMAS * level.scatter) / ((long[cell] ?? 0) - usual)), 0);
+  const pair = (energy: Float32Array, cell: number): number => (energy[cell - 1] ?? 0) + (energy[cell] ?? 0);
+  const share = (cell: number): number => (pair(short, cell) - 2 * level.usual - NOISE_SIGMAS * Math.SQRT2 * level.scatter) / (pair(long, cell) - 2 * usual);
+  const isWhole = (cell: number): boolean => cell % columns > 0 && pair(long, cell) >= Math.max(pair(long, cell - 1), pair(long, cell + 1));
+  return cells.reduce((best, cell) => (isWhole(cell) ? Math.max(best, share(cell)) : best), 0);
 }
 
 /** The cells in which a frame shows edges. */
