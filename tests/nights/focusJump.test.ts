@@ -35,7 +35,7 @@ describe('focus that jumps in the middle of a chip', () => {
   });
 
   it('out of all reach leaves the rest of the chip out by name', async () => {
-    const story = await jump(200);
+    const story = await jump(150);
     expect(problemsOf(story, drawing)).toEqual([]);
     const left = story.tiles.filter(({ outcome }) => outcome === 'skipped');
     expect(new Set(left.map(({ reason }) => reason))).toEqual(new Set(['focusNotFound']));

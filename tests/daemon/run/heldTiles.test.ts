@@ -7,7 +7,7 @@ import type { Tile } from '../../../planner/plan/types.ts';
 const tileOf = (index: number): Tile => ({ index, chip: 'A', row: 0, column: index, centreUm: { xUm: index, yUm: 0 } });
 const taken = (index: number, bytes = 100): TakenTile => ({
   tile: tileOf(index),
-  exposed: { frame: { data: new Uint8Array(bytes), widthPx: bytes, heightPx: 1, pixelFormat: 'mono8', bits: 8, takenAtMs: 0 } },
+  exposed: { frame: { data: new Uint8Array(bytes), widthPx: bytes, heightPx: 1, pixelFormat: 'mono8', bits: 8, takenAtMs: 0, exposureMs: 8 } },
   pose: { centreUm: { xUm: index, yUm: 0 }, cameraToStageUm: [1, 0, 0, 1], widthPx: bytes, heightPx: 1 },
   zUm: 1000,
   focus: { slices: [], isSharp: true, sharpShare: 1, worstUm: 0 },
