@@ -2,6 +2,7 @@ import type { CameraFrame } from '../../drivers/interfaces/index.ts';
 import type { FrameFocus } from '../../planner/focus/frameFocus.ts';
 import { zAtUm } from '../../planner/focus/surface.ts';
 import type { Tile } from '../../planner/plan/types.ts';
+import { median } from '../../planner/units/median.ts';
 import type { StagePoint } from '../../planner/units/index.ts';
 import { NightjarError } from '../errors/index.ts';
 import { goTo, reachZ } from './approach.ts';
@@ -19,6 +20,8 @@ import { WayAhead } from './wayAhead.ts';
 const mostChecks = 2;
 /** Frames in a row without light: then the light is the trouble, and nothing is held back for focus. */
 const mostDark = 2;
+/** A frame with less than this share of the most light seen may tell of a lamp that fades, which whoever watches it has to hear of. */
+const fading = 0.9;
 
 export interface FocusedTilesParts {
   readonly context: MappingContext;
@@ -43,6 +46,8 @@ export class FocusedTiles {
   private readonly aimed = new Map<number, FrameFocus>();
   private readonly held = new HeldTiles();
   private darkInARow = 0;
+  private mostLight = 0;
+  private isFading = false;
 
   constructor(parts: FocusedTilesParts) {
     this.parts = parts;
@@ -63,7 +68,7 @@ export class FocusedTiles {
       if (!isDoubtful && checks > 0) this.held.prove();
       if (checks === mostChecks || !(isDoubtful || isLeftOpen) || !(await this.check(tile, signal))) break;
     }
-    if (!nextOf(tile) || this.darkInARow >= mostDark) this.held.prove();
+    if (!nextOf(tile) || this.isFading || this.darkInARow >= mostDark) this.held.prove();
     return this.held.letGo();
   }
 
@@ -94,6 +99,9 @@ export class FocusedTiles {
       const taken = await this.expose(one, signal);
       this.held.hold(taken);
       const isLit = check.isLit(taken.exposed.frame);
+      const light = median(taken.exposed.frame.data.subarray(0, 4096));
+      this.mostLight = Math.max(this.mostLight, light);
+      this.isFading = light < fading * this.mostLight;
       this.darkInARow = isLit ? 0 : this.darkInARow + 1;
       const sharpness = isLit ? keeper.judge(one, taken.exposed.frame, taken.pose) : 'silent';
       if (sharpness === 'sharp') this.held.prove();
