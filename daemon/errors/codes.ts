@@ -66,6 +66,8 @@ export interface RunDetails {
     /** Of so many places, where some showed focus: too few, or all on one line. */
     readonly points?: { readonly found: number; readonly of: number; readonly least: number; readonly areOnOneLine: boolean };
   };
+  /** In the middle of a chip: no place that had shown focus shows it any more. */
+  readonly focusLost: { readonly chip: string; readonly foundUm?: number };
   readonly noReachableZ: { readonly chip: string; readonly expectedUm: number; readonly rangeUm: number; readonly zMinUm: number; readonly zMaxUm: number };
   readonly parked: { readonly tile: number; readonly cause: string };
   /** A tile's frame that may be another one when it is taken again: without light, or at full scale. */

@@ -74,6 +74,14 @@ export const runEntries: EntriesFor<RunDetails> = {
     say: ({ reason }) => [`The night cannot go on: ${stopped(reason)}`, 'Its records are kept as they are.', 'Begin a new night, in a new data folder.'],
   },
   focusNotFound: { exit: 1, say: (details) => sayNoFocus(details) },
+  focusLost: {
+    exit: 1,
+    say: ({ chip, foundUm }) => [
+      foundUm === undefined ? `Focus was lost on chip ${chip}: none of the places that had shown it does now.` : `Focus on chip ${chip} had jumped by ${figure(foundUm)} µm, beyond the range that is searched.`,
+      'Tiles that may be out of focus were not recorded; focus is measured anew, and they are taken again.',
+      'Look at how the chip lies, and at what the stand may have been pushed by.',
+    ],
+  },
   noReachableZ: {
     exit: 2,
     say: ({ chip, expectedUm, rangeUm, zMinUm, zMaxUm }) => [

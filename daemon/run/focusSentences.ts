@@ -1,7 +1,7 @@
 import type { DriftState } from '../../planner/focus/drift.ts';
 import { largestTiltMrad, slopeAt, usableFieldUm, type FrameFocus, type Slope } from '../../planner/focus/frameFocus.ts';
 import type { FocusSurface } from '../../planner/focus/surface.ts';
-import type { PlannedChip, Tile } from '../../planner/plan/types.ts';
+import type { PlannedChip } from '../../planner/plan/types.ts';
 import type { MappedFocus } from './focusMapping.ts';
 import { counted, figure } from '../errors/words.ts';
 
@@ -75,11 +75,6 @@ export function driftSentence(drift: DriftState, overS: number, warmUpMin: numbe
   return `focus drifts by ${figure(drift.rateUmPerH)} ± ${figure(errorUm)} µm an hour, measured over ${figure(overS, 0)} s.${warmUp}`;
 }
 
-/** A check found focus at none of the points that had shown it before. */
-export function unfoundSentence(tile: Tile, chip: PlannedChip): string {
-  return `focus could not be measured again before tile ${tile.index - (chip.tiles[0]?.index ?? 0) + 1}: none of the places that had shown it does now. The scan goes on as before and tries again in its time; look at the lamp and at how the chip lies.`;
-}
-
 /** "3, 7 to 12": whole numbers that rise. */
 function rangesOf(numbers: readonly number[]): string {
   const starts = numbers.filter((n, i) => numbers[i - 1] !== n - 1);
@@ -92,9 +87,14 @@ function rangesOf(numbers: readonly number[]): string {
     .join(', ');
 }
 
-/** Focus has jumped. */
-export function stepSentence(stepUm: number, tiles: readonly number[], chip: PlannedChip): string {
+/** Focus has jumped.
+ * @param tiles taken since it was last seen to be right, and recorded already
+ * @param again those that are taken again
+ */
+export function stepSentence(stepUm: number, tiles: readonly number[], again: readonly number[], chip: PlannedChip): string {
   const first = chip.tiles[0]?.index ?? 0;
-  const named = tiles.length === 0 ? 'No tile was lost.' : `Taken since focus was last seen to be right, and perhaps out of focus: ${counted(tiles.length, 'tile')} (${rangesOf(tiles.map((tile) => tile - first + 1))}).`;
-  return `focus jumped by ${figure(stepUm)} µm; the surface is moved along. ${named}`;
+  const named = (some: readonly number[]): string => `${counted(some.length, 'tile')} (${rangesOf(some.map((tile) => tile - first + 1))})`;
+  const taken = again.length === 0 ? '' : ` Taken again: ${named(again)}.`;
+  const lost = tiles.length === 0 ? 'No tile was lost.' : `Taken since focus was last seen to be right, and perhaps out of focus: ${named(tiles)}.`;
+  return `focus jumped by ${figure(stepUm)} µm; the surface is moved along. ${lost}${taken}`;
 }

@@ -1,24 +1,27 @@
+import type { CameraFrame } from '../../drivers/interfaces/index.ts';
 import type { FrameFocus } from '../../planner/focus/frameFocus.ts';
 import { zAtUm } from '../../planner/focus/surface.ts';
 import type { Tile } from '../../planner/plan/types.ts';
-import type { FramePose, StagePoint } from '../../planner/units/index.ts';
+import { median } from '../../planner/units/median.ts';
+import type { StagePoint } from '../../planner/units/index.ts';
+import { NightjarError } from '../errors/index.ts';
 import { goTo, reachZ } from './approach.ts';
 import { putTogether } from './dividedFrame.ts';
 import type { FocusKeeper } from './focusKeeper.ts';
 import type { FrameCheck } from './frameCheck.ts';
 import { overChip, type MappingContext } from './focusMapping.ts';
+import { HeldTiles, type TakenTile } from './heldTiles.ts';
+import { wholeFrame } from './focusPoint.ts';
 import { poseOf } from './pose.ts';
 import type { Exposed, TileCamera } from './secondExposure.ts';
 import { WayAhead } from './wayAhead.ts';
 
-/** A tile's frame, in focus as far as is known. */
-export interface TakenTile {
-  readonly exposed: Exposed;
-  readonly pose: FramePose;
-  /** Middle of the heights at which it was taken. */
-  readonly zUm: number;
-  readonly focus: FrameFocus;
-}
+/** Checks of focus at one tile because of what frames show. */
+const mostChecks = 2;
+/** Frames in a row without light: then the light is the trouble, and nothing is held back for focus. */
+const mostDark = 2;
+/** A frame with less than this share of the most light seen may tell of a lamp that fades, which whoever watches it has to hear of. */
+const fading = 0.9;
 
 export interface FocusedTilesParts {
   readonly context: MappingContext;
@@ -33,28 +36,100 @@ export interface FocusedTilesParts {
 
 /**
  * Takes tiles in focus: has focus measured again where that is due, goes there, exposes at as many heights as the tilt asks for, sets out
- * for the next tile while the last exposure is read out, and takes a tile again whose frame shows that focus had jumped.
+ * for the next tile while the last exposure is read out, holds frames back until a later one shows that they are in focus, and takes
+ * tiles again when focus had jumped.
  */
 export class FocusedTiles {
   private readonly parts: FocusedTilesParts;
   private readonly ahead = new WayAhead();
   /** The heights that a tile is being approached for. */
   private readonly aimed = new Map<number, FrameFocus>();
+  private readonly held = new HeldTiles();
+  private darkInARow = 0;
+  private mostLight = 0;
+  private isFading = false;
 
   constructor(parts: FocusedTilesParts) {
     this.parts = parts;
   }
 
-  async take(tile: Tile, signal: AbortSignal): Promise<TakenTile> {
-    const { keeper } = this.parts;
-    if (keeper.isDue) {
-      await this.rest();
-      await keeper.check(tile, signal);
+  /**
+   * Takes a tile, after those that are owed. Resolves with the tiles that are known to be in focus by now, in order: none, or several. The
+   * last tile of a chip leaves none behind. Throws `focusLost`; then tiles that may be out of focus are owed.
+   */
+  async take(tile: Tile, signal: AbortSignal): Promise<readonly TakenTile[]> {
+    const { keeper, nextOf } = this.parts;
+    // It was taken before, and what came then failed.
+    this.held.drop(tile.index);
+    if (keeper.isDue) await this.check(tile, signal);
+    for (let checks = 0; ; checks++) {
+      const isDoubtful = await this.takeUpTo(tile, signal);
+      const isLeftOpen = checks === 0 && !nextOf(tile) && this.held.hasUnproven && this.darkInARow === 0;
+      if (!isDoubtful && checks > 0) this.held.prove();
+      if (checks === mostChecks || !(isDoubtful || isLeftOpen) || !(await this.check(tile, signal))) break;
     }
-    const taken = await this.expose(tile, signal);
-    if (keeper.judge(tile, taken.exposed.frame, taken.pose) !== 'doubtful') return taken;
+    if (!nextOf(tile) || this.isFading || this.darkInARow >= mostDark) this.held.prove();
+    return this.held.letGo();
+  }
+
+  /** A tile is left out. */
+  leaveOut(tile: number): void {
+    this.held.drop(tile);
+  }
+
+  /** A chip is mapped anew: what was taken of it and is not proven is taken again. */
+  takeAgain(): void {
+    this.held.owe();
+  }
+
+  /** Nothing more is taken of a chip. */
+  empty(): ReturnType<HeldTiles['empty']> {
+    return this.held.empty();
+  }
+
+  /** The chip of which tiles are held or owed. */
+  get holdsOf(): string | undefined {
+    return this.held.chip;
+  }
+
+  /** Resolves with true when the last frame raises a doubt. */
+  private async takeUpTo(tile: Tile, signal: AbortSignal): Promise<boolean> {
+    const { keeper, check } = this.parts;
+    for (const one of this.held.upTo(tile)) {
+      const taken = await this.expose(one, signal);
+      this.held.hold(taken);
+      const isLit = check.isLit(taken.exposed.frame);
+      const light = median(taken.exposed.frame.data.subarray(0, 4096));
+      this.mostLight = Math.max(this.mostLight, light);
+      this.isFading = light < fading * this.mostLight;
+      this.darkInARow = isLit ? 0 : this.darkInARow + 1;
+      const sharpness = isLit ? keeper.judge(one, taken.exposed.frame, taken.pose) : 'silent';
+      if (sharpness === 'sharp') this.held.prove();
+      if (sharpness !== 'doubtful') continue;
+      await this.rest();
+      return true;
+    }
+    return false;
+  }
+
+  /** Measures focus again. Resolves with true when it had jumped: what is not proven is owed then. */
+  private async check(tile: Tile, signal: AbortSignal): Promise<boolean> {
+    const { keeper } = this.parts;
     await this.rest();
-    return (await keeper.check(tile, signal)) ? this.expose(tile, signal) : taken;
+    const outcome = await keeper.check(tile, this.held.unproven, signal);
+    if (outcome === 'steady') this.held.prove();
+    if (outcome === 'jumped') this.held.owe();
+    if (outcome === 'lost') await this.lose(tile, signal);
+    return outcome === 'jumped';
+  }
+
+  /** Without light nothing can be told of focus, and the frames will say what is wrong. */
+  private async lose(tile: Tile, signal: AbortSignal): Promise<void> {
+    const { context, keeper, check } = this.parts;
+    const frame: CameraFrame = await wholeFrame(context, signal);
+    if (!check.isLit(frame)) return keeper.postpone();
+    this.held.owe();
+    throw new NightjarError('focusLost', { chip: tile.chip, ...(keeper.lostByUm === undefined ? {} : { foundUm: keeper.lostByUm }) });
   }
 
   /** Resolves when no way is under way any more: whoever wants the stage for anything else asks for it. */
@@ -77,12 +152,12 @@ export class FocusedTiles {
     const together = (frames: readonly Exposed['frame'][]): Exposed['frame'] | undefined =>
       surface && putTogether(frames, focus.slices, pose, (at) => zAtUm(surface, at) + offsetUm);
     const [one] = shots;
-    if (!one || shots.length === 1) return { exposed: one ?? { frame: await context.instrument.camera.snap(signal) }, pose, zUm, focus };
+    if (!one || shots.length === 1) return { tile, exposed: one ?? { frame: await context.instrument.camera.snap(signal) }, pose, zUm, focus };
     const frame = together(shots.map((shot) => shot.frame)) ?? one.frame;
     // All heights see the same field: nearly always all of them have a shorter exposure, or none. Where not, what is too bright stays so.
     const shorts = shots.flatMap(({ short }) => (short ? [short] : []));
     const short = shorts.length === shots.length ? together(shorts) : undefined;
-    return { exposed: { frame, ...(short ? { short } : {}) }, pose, zUm, focus };
+    return { tile, exposed: { frame, ...(short ? { short } : {}) }, pose, zUm, focus };
   }
 
   /** One exposure at each height, rising; the drive goes on while the one before is read out. */

@@ -49,6 +49,11 @@ export class FrameCheck {
     }
   }
 
+  /** Whether a frame shows anything of the sample: it is neither black nor full. */
+  isLit(frame: CameraFrame): boolean {
+    return this.lightOf(spread(frame), frame.bits) === undefined;
+  }
+
   private triesAt(tile: number): number {
     this.tries = tile === this.tile ? this.tries + 1 : 1;
     this.tile = tile;

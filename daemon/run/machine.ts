@@ -15,7 +15,7 @@ export const skipsBeforeParking = 5;
 /** A run before its first event. `todo` is what the plan wants less what the records hold already. */
 export function newRun(todo: readonly TileToTake[], wantsCloseUps = false): RunMachine {
   const closeUps: CloseUpPass = { stage: wantsCloseUps ? 'toChoose' : 'over', todo: [], at: 0, skippedInARow: 0 };
-  return { phase: 'preflight', isPrepared: false, todo, at: 0, focused: [], failures: 0, focusFailures: 0, skippedInARow: 0, closeUps, after: null, cause: 'begun' };
+  return { phase: 'preflight', isPrepared: false, todo, at: 0, focused: [], lost: [], failures: 0, focusFailures: 0, skippedInARow: 0, closeUps, after: null, cause: 'begun' };
 }
 
 /** The flake that is being looked at again or comes next; undefined before the last tile and when none is left. */
@@ -143,7 +143,7 @@ function stuck(machine: RunMachine): Step {
 
 /**
  * A chip that shows no focus is left out: a chip's tiles follow one another in the route, and those left of it are given up together.
- * But when it is the last one and none before it had focus, the fault lies elsewhere (lamp, height): the run parks.
+ * But when it is the last one and neither it nor any before it had focus, the fault lies elsewhere (lamp, height): the run parks.
  * Trouble with a device says nothing of the chip: its focus is tried again, and when that does not help, the instrument is at fault.
  */
 function focusFailed(machine: RunMachine, chip: string, code: string): Step {
@@ -154,7 +154,7 @@ function focusFailed(machine: RunMachine, chip: string, code: string): Step {
   }
   let at = machine.at;
   while (machine.todo[at]?.chip === chip) at++;
-  if (at === machine.todo.length && machine.focused.length === 0) return park(machine, code);
+  if (at === machine.todo.length && machine.focused.length === 0 && !machine.lost.includes(chip)) return park(machine, code);
   const tiles = machine.todo.slice(machine.at, at).map((t) => t.tile);
   const next = goOn({ ...backToWork(machine), at, failures: 0, focusFailures: 0, cause: code });
   return { machine: next.machine, effects: [{ type: 'skipTiles', tiles, code }, ...next.effects] };
@@ -171,12 +171,19 @@ function tileFailed(machine: RunMachine, code: string): Step {
   const policy = policyFor(code);
   if (policy.act === 'park') return park(machine, code);
   const failures = machine.failures + 1;
-  if (failures < triesPerTile) return tryAgain({ ...machine, failures }, failures, code);
+  const known = code === 'focusLost' ? withoutFocus(machine) : machine;
+  if (failures < triesPerTile) return tryAgain({ ...known, failures }, failures, code);
   if (policy.then === 'park') return park(machine, code);
   const lost = presentTile(machine);
-  const skipped = { ...backToWork(machine), at: machine.at + 1, failures: 0, skippedInARow: machine.skippedInARow + 1, cause: code };
+  const skipped = { ...backToWork(known), at: machine.at + 1, failures: 0, skippedInARow: machine.skippedInARow + 1, cause: code };
   const next = skipped.skippedInARow >= skipsBeforeParking ? park(skipped, code) : goOn(skipped);
   return { machine: next.machine, effects: [{ type: 'skipTiles', tiles: lost ? [lost.tile] : [], code }, ...next.effects] };
+}
+
+/** The present chip's focus is measured anew before its next tile. */
+function withoutFocus(machine: RunMachine): RunMachine {
+  const chip = presentTile(machine)?.chip ?? '';
+  return { ...machine, focused: machine.focused.filter((name) => name !== chip), lost: machine.lost.includes(chip) ? machine.lost : [...machine.lost, chip] };
 }
 
 /** Events of the second pass. */

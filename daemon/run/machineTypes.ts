@@ -27,6 +27,8 @@ export interface RunMachine {
   readonly at: number;
   /** Chips whose focus surface has been measured since the run was begun or resumed. */
   readonly focused: readonly string[];
+  /** Chips that had focus and lost it in mid-scan: that a chip then has none is no fault of the lamp. */
+  readonly lost: readonly string[];
   /** Tries at the present tile, or at making ready, that have failed; focus that is measured anew in between does not count as success. */
   readonly failures: number;
   /** Tries at the focus of the present chip that have failed. */

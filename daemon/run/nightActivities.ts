@@ -15,6 +15,7 @@ import { FlatFrames } from './flatFrames.ts';
 import { FocusedTiles } from './focusedTiles.ts';
 import { FocusKeeper } from './focusKeeper.ts';
 import { FrameCheck } from './frameCheck.ts';
+import type { TakenTile } from './heldTiles.ts';
 import { mapFocus } from './focusMapping.ts';
 import { mappedSentence, warmUpSentence } from './focusSentences.ts';
 import type { RunEvent, RunMachine, TileToTake } from './machine.ts';
@@ -75,12 +76,14 @@ export class NightActivities implements Activities {
   async mapFocus(name: string, signal: AbortSignal): Promise<void> {
     const chip = this.chips.chip(name);
     await this.inFocus.rest();
+    if (this.inFocus.holdsOf === name) this.inFocus.takeAgain();
+    else await this.endChip();
     await this.knownFlake?.visit('first', signal);
     const listener = {
       point: (done: number, of: number) => this.reporter.focusing(name, done, of),
       frame: (frame: CameraFrame, atUm: StagePoint) => this.flats.add(name, frame, atUm),
     };
-    const mapped = await mapFocus(this.context, chip, listener, signal);
+    const mapped = await mapFocus(this.keeper.forMapping(name), chip, listener, signal);
     this.chips.setFocus(name, mapped.measured.map(({ point }) => point));
     this.reporter.focused(name, mappedSentence(mapped, chip));
     this.keeper.begin(chip, mapped);
@@ -89,11 +92,25 @@ export class NightActivities implements Activities {
   async takeTile(index: number, signal: AbortSignal): Promise<void> {
     await this.room();
     const tile = this.tile(index);
-    const { exposed, pose, zUm } = await this.inFocus.take(tile, signal);
+    const taken = await this.inFocus.take(tile, signal);
     await this.flatsRead(tile.chip);
-    // Whoever was given up meanwhile hands nothing over any more: the tile is still to be taken.
-    signal.throwIfAborted();
-    this.pipeline.push({ kind: 'frame', tile, ...exposed, pose, zUm, optics: this.chips.optics(tile.chip) });
+    await this.handOver(taken, signal);
+  }
+
+  /** Whoever was given up meanwhile hands nothing over any more: the tiles are still to be taken. */
+  private async handOver(taken: readonly TakenTile[], signal?: AbortSignal): Promise<void> {
+    for (const { tile, exposed, pose, zUm } of taken) {
+      await this.room();
+      signal?.throwIfAborted();
+      this.pipeline.push({ kind: 'frame', tile, ...exposed, pose, zUm, optics: this.chips.optics(tile.chip) });
+    }
+  }
+
+  /** Nothing more is taken of the chip: frames that nothing has shown to be out of focus count, and tiles that were to be taken again are left out. */
+  private async endChip(): Promise<void> {
+    const { held, owed } = this.inFocus.empty();
+    await this.handOver(held);
+    await this.skipTiles(owed.map(({ index }) => index), 'outOfFocus');
   }
 
   private async flatsRead(chip: string): Promise<void> {
@@ -103,7 +120,10 @@ export class NightActivities implements Activities {
   }
 
   async skipTiles(tiles: readonly number[], code: string): Promise<void> {
-    for (const index of tiles) {
+    // A chip that has no focus any more is left out with what was not known to be in focus.
+    const { held, owed } = code === 'focusNotFound' ? this.inFocus.empty() : { held: [], owed: [] };
+    for (const index of new Set([...owed.map((tile) => tile.index), ...held.map(({ tile }) => tile.index), ...tiles])) {
+      this.inFocus.leaveOut(index);
       await this.pipeline.room();
       this.pipeline.push({ kind: 'skipped', tile: this.tile(index), reason: code, atMs: this.context.instrument.clock.now() });
     }
@@ -112,6 +132,7 @@ export class NightActivities implements Activities {
   /** Waits for the last tiles: what is looked at again depends on all of them. Before that the known flake is gone to once more. */
   async chooseCloseUps(signal: AbortSignal): Promise<readonly string[]> {
     const { closeUps } = this;
+    await this.endChip();
     await this.drain();
     await this.knownFlake?.visit('last', signal);
     if (!closeUps) return [];
@@ -152,6 +173,8 @@ export class NightActivities implements Activities {
   }
 
   async finish(): Promise<void> {
+    await this.endChip();
+    await this.drain();
     this.reporter.madeSafe(await finish(this.context));
   }
 

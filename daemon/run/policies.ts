@@ -56,6 +56,7 @@ const policies: Readonly<Record<string, Policy>> = {
   badReply: skipAfter('wait'),
   garbled: skipAfter('wait'),
 
+  focusLost: skipAfter('wait'),
   noFrame: skipAfter('setLight'),
   badFrame: skipAfter('setLight'),
   blackFrame: skipAfter('setLight'),

@@ -104,6 +104,7 @@ const words: Readonly<Record<string, string>> = {
   lampFaded: 'the lamp has faded to less than half its light',
   diskFull: 'the disk is full',
   focusNotFound: 'focus was not found',
+  focusLost: 'focus was lost',
   positionLost: 'an axis does not know where it is, and `nightjar home` is needed',
   disconnected: 'a device does not answer any more',
   noAnswer: 'a device says nothing any more',

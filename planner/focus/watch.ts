@@ -70,7 +70,7 @@ const LESS_AT_MOST = 30;
  * known of what they are. Frames known to be in focus are heard first: among blurred ones a blurred one looks as usual.
  * @param isProven whether the frame itself is known to be in focus: focus was just measured there
  */
-export function watchSharpness(watch: SharpnessWatch, samples: Samples, pose: FramePose, isProven = false): { readonly watch: SharpnessWatch; readonly sharpness: Sharpness } {
+export function watchSharpness(watch: SharpnessWatch, samples: Samples, pose: FramePose, isProven = false): { readonly watch: SharpnessWatch; readonly sharpness: Sharpness; readonly map: EnergyMap } {
   const map = energyMap(samples, CELL_PX);
   const compared = watch.frames.map((earlier) => ({ isProven: earlier.isProven, ratio: againstEarlier(earlier, { pose, map }) }));
   const heard = (proven: boolean): readonly number[] => compared.flatMap((one) => (one.isProven === proven && one.ratio !== undefined ? [one.ratio] : []));
@@ -78,9 +78,9 @@ export function watchSharpness(watch: SharpnessWatch, samples: Samples, pose: Fr
   const ratios = witnesses.length > 0 ? witnesses : heard(false);
   const ratio = isProven || ratios.length === 0 ? undefined : median(ratios);
   const doubt = isProven ? 0 : ratio === undefined ? watch.doubt : Math.max(0, watch.doubt + doubtOf(ratio, witnesses.length > 0));
-  if (doubt > BOUND) return { watch: { ...watch, doubt }, sharpness: 'doubtful' };
+  if (doubt > BOUND) return { watch: { ...watch, doubt }, sharpness: 'doubtful', map };
   const isSharp = isProven || (witnesses.length > 0 && ratio !== undefined && ratio >= SHARP_FROM && doubt === 0);
-  return { watch: { frames: [...watch.frames.slice(1 - KEPT), { pose, map, isProven: isSharp }], doubt }, sharpness: isSharp ? 'sharp' : 'silent' };
+  return { watch: { frames: [...watch.frames.slice(1 - KEPT), { pose, map, isProven: isSharp }], doubt }, sharpness: isSharp ? 'sharp' : 'silent', map };
 }
 
 /** What one frame's sharpness against earlier ones adds to the doubt; only those known to be in focus can take of it. */

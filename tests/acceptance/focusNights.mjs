@@ -18,13 +18,13 @@ const BAR = 0.99;
 const { OBJECTIVES, runFocusNight } = await loadBundle('focusNights', new URL('./focusRun.ts', import.meta.url));
 let isMet = true;
 for (const objective of Object.keys(OBJECTIVES)) {
-  const total = { chips: 0, frames: 0, inFocus: 0, divided: 0, hours: 0, forecastHours: 0, worst: [] };
+  const total = { chips: 0, frames: 0, inFocus: 0, divided: 0, checks: 0, hours: 0, forecastHours: 0, worst: [] };
   const begin = performance.now();
   for (let seed = from; total.chips < count; seed++) {
     const chips = Math.min(perNight, count - total.chips);
     const night = await runFocusNight({ seed, objective, chips, blankShare });
     total.chips += chips;
-    for (const key of ['frames', 'inFocus', 'divided', 'hours', 'forecastHours']) total[key] += night[key];
+    for (const key of ['frames', 'inFocus', 'divided', 'checks', 'hours', 'forecastHours']) total[key] += night[key];
     total.worst.push(...night.worst);
     if (process.argv.includes('--events')) console.log([`night ${seed}`, ...night.events, ...night.lost.map((line) => `  NOT IN FOCUS ${line}`)].join('\n'));
   }
@@ -35,7 +35,7 @@ for (const objective of Object.keys(OBJECTIVES)) {
   console.log(
     `${objective}: ${total.chips} chips, ${total.frames} frames, ${(100 * share).toFixed(2)} % in focus over their whole area (bar ${100 * BAR} %: ${share >= BAR ? 'met' : 'NOT MET'}); `
       + `worst place of a frame, in half depths of field: median ${at(0.5)}, 95 % ${at(0.95)}, 99 % ${at(0.99)}, largest ${at(1)}; `
-      + `${((100 * total.divided) / total.frames).toFixed(1)} % of frames at several heights; nights of ${total.hours.toFixed(2)} h in all, forecast ${total.forecastHours.toFixed(2)} h; ${((performance.now() - begin) / 1000).toFixed(0)} s`,
+      + `${((100 * total.divided) / total.frames).toFixed(1)} % of frames at several heights; ${total.checks} checks of focus; nights of ${(60 * total.hours).toFixed(1)} min in all, forecast ${(60 * total.forecastHours).toFixed(1)} min; ${((performance.now() - begin) / 1000).toFixed(0)} s`,
   );
 }
 process.exitCode = isMet ? 0 : 1;

@@ -52,7 +52,7 @@ const PLAIN: Readonly<Record<PlainKind | Exclude<OtherKind, 'pause' | 'stop' | '
   tearFrame: few,
   loseLamp: away,
   fadeLamp: (random) => ({ amount: Math.round(random.between(20, 400)) * 1000, ...away(random) }),
-  jumpFocus: (random) => ({ amount: eitherWay(random, 5, 60) }),
+  jumpFocus: (random) => ({ amount: eitherWay(random, 5, 80) }),
   driftFocus: (random) => ({ amount: eitherWay(random, 1, 12), forS: Math.round(random.between(20, 300)) }),
   jumpClock: (random) => ({ amount: eitherWay(random, 60_000, 12 * HOUR_MS) }),
   slowWork: (random) => ({ amount: Math.round(random.between(500, 30_000)), times: 1 + random.below(20) }),

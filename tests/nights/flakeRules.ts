@@ -7,6 +7,8 @@ const SAME_FLAKE_UM = 5;
 /** Terraces of fewer pixels across than seven (the nights' frames are coarse), and readings farther from the layer curve (in standard errors), are not sure. */
 const LEAST_USABLE_UM = 8;
 const SURELY_ON_CURVE = 3;
+/** A terrace smaller than this (eight pixels) may fall below what is sure in the next night, and a larger one beside it gives the flake its number then. */
+const LEAST_SETTLED_UM = 9;
 
 const nameOf = ({ chip, layers, centreUm, verdict }: Flake): string => `${chip}: ${layers ?? 'thick'} layers at ${centreUm.xUm.toFixed(0)}, ${centreUm.yUm.toFixed(0)} (${verdict})`;
 
@@ -32,7 +34,7 @@ function unmatched(ours: readonly Flake[], theirs: readonly Flake[], isAlike: (o
 
 /** Sure, and read so in every fault-free night: few flakes hold a ladder only loosely, and its rungs may be taken for one another. */
 function isSettled(flake: Flake, twins: NightStory['twinFlakes']): boolean {
-  return twins.every((flakes) => flakes.some((other) => isNear(other, flake) && isSure(other) && other.layers === flake.layers));
+  return twins.every((flakes) => flakes.some((other) => isNear(other, flake) && isSure(other) && other.usableUm >= LEAST_SETTLED_UM && other.layers === flake.layers));
 }
 
 /**

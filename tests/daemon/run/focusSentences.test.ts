@@ -42,8 +42,8 @@ describe('what is told', () => {
   });
 
   it('of a jump is how far, and which tiles are in doubt, counted as a person counts', () => {
-    expect(stepSentence(-8.13, [41, 45, 46, 47], chip)).toBe('focus jumped by −8.1 µm; the surface is moved along. Taken since focus was last seen to be right, and perhaps out of focus: 4 tiles (2, 6 to 8).');
-    expect(stepSentence(3, [], chip)).toContain('No tile was lost.');
+    expect(stepSentence(-8.13, [41, 45, 46, 47], [], chip)).toBe('focus jumped by −8.1 µm; the surface is moved along. Taken since focus was last seen to be right, and perhaps out of focus: 4 tiles (2, 6 to 8).');
+    expect(stepSentence(3, [], [41, 42], chip)).toContain('No tile was lost. Taken again: 2 tiles (2 to 3).');
   });
 
   it('of drift is its rate with its error, and of warm-up how long it takes', () => {

@@ -211,6 +211,21 @@ describe('the run machine', () => {
     expect(step(given.machine, { type: 'stuck' })).toMatchObject({ machine: { phase: 'failed', cause: 'noProgress' }, effects: [] });
   });
 
+  it('maps a chip anew that has lost focus in mid-scan, three times at one tile at most, and leaves out the last one too when it has none any more', () => {
+    let { machine } = step(newRun([{ tile: 0, chip: 'A' }, { tile: 1, chip: 'A' }]), { type: 'prepared' });
+    ({ machine } = step(machine, { type: 'focusMapped', chip: 'A' }));
+    const lost = { type: 'tileFailed', tile: 0, code: 'focusLost' } as const;
+    for (const attempt of [1, 2]) {
+      const failed = step(machine, lost);
+      expect(failed.effects).toEqual([{ type: 'recover', code: 'focusLost', attempt }]);
+      const recovered = step(failed.machine, { type: 'recovered' });
+      expect(recovered.effects).toEqual([{ type: 'mapFocus', chip: 'A' }]);
+      if (attempt === 1) expect(step(recovered.machine, { type: 'focusFailed', chip: 'A', code: 'focusNotFound' }).effects[0]).toEqual({ type: 'skipTiles', tiles: [0, 1], code: 'focusNotFound' });
+      ({ machine } = step(recovered.machine, { type: 'focusMapped', chip: 'A' }));
+    }
+    expect(step(machine, lost).effects).toEqual([{ type: 'skipTiles', tiles: [0], code: 'focusLost' }, { type: 'mapFocus', chip: 'A' }]);
+  });
+
   it('leaves a chip without focus out, but parks when it is the last and none before it had any', () => {
     const first = step(step(newRun(todo), { type: 'prepared' }).machine, { type: 'focusFailed', chip: 'A', code: 'focusNotFound' });
     expect(first.effects).toEqual([{ type: 'skipTiles', tiles: [0, 1, 2], code: 'focusNotFound' }, { type: 'mapFocus', chip: 'B' }]);

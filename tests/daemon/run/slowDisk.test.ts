@@ -100,7 +100,7 @@ async function failThenGoOn(parts: { readonly files: NightFiles; readonly nth: n
 
 describe('a disk that refuses a picture', () => {
   it('of a tile parks the night with the system\'s reason; the tile is taken again', async () => {
-    const { before, planned } = await failThenGoOn({ files, nth: 1, code: 'EIO', armedBy: 'tile 6 of' }, 'writeFailed', 'EIO: it cannot be written');
+    const { before, planned } = await failThenGoOn({ files, nth: 1, code: 'EIO', armedBy: 'tile 9 of' }, 'writeFailed', 'EIO: it cannot be written');
     expect(before.tiles.length).toBeGreaterThan(0);
     expect(before.tiles.length).toBeLessThan(planned);
   });
