@@ -45,7 +45,7 @@ export interface RunDetails {
   readonly noRun: Readonly<Record<never, never>>;
   readonly noPreflight: Readonly<Record<never, never>>;
   readonly preflightUnderWay: { readonly asked: string };
-  readonly nightNotReady: { readonly why: string };
+  readonly nightNotReady: { readonly reason: string };
   readonly noSuchRun: { readonly runId: string };
   readonly runActive: { readonly title: string };
   readonly unfinishedNight: { readonly title: string };

@@ -24,7 +24,7 @@ function sayNoFocus({ chip, triedUm, tile, points }: RunDetails['focusNotFound']
 export const runEntries: EntriesFor<RunDetails> = {
   noPreflight: { exit: 2, say: () => ['No night waits here for its checks.', UNCHANGED, 'Open the page with `nightjar serve RUNSHEET --preflight`.'] },
   preflightUnderWay: { exit: 2, say: ({ asked }) => [`The checks are under way: it is not possible to ${asked} now.`, 'They go on.', 'Wait for their end, or stop them.'] },
-  nightNotReady: { exit: 2, say: ({ why }) => [`The night was not started. ${why}`, UNCHANGED, 'Mend what the list names, then check again.'] },
+  nightNotReady: { exit: 2, say: ({ reason }) => [`The night was not started. ${stopped(reason)}`, UNCHANGED, 'Mend what the list names, then check again.'] },
   noRun: { exit: 2, say: () => ['There is no night in these records.', UNCHANGED, 'Begin one with `nightjar scan RUNSHEET`.'] },
   noSuchRun: { exit: 2, say: ({ runId }) => [`There is no night ${runId} in these records.`, UNCHANGED, 'Check the name, or the data folder.'] },
   runActive: { exit: 2, say: ({ title }) => [`The night "${title}" is running.`, 'It goes on.', 'Wait for its end, or stop it first.'] },

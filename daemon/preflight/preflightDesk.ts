@@ -55,7 +55,7 @@ export class PreflightDesk implements PreflightControls {
     if (this.isChecking) throw new NightjarError('preflightUnderWay', { asked: 'start the night' });
     const nowMs = this.parts.clock.now();
     const readiness = readinessAt(this.state, nowMs);
-    if (readiness !== 'ready' && readiness !== 'toBeLookedAt') throw new NightjarError('nightNotReady', { why: sentenceAt(this.state, nowMs) });
+    if (readiness !== 'ready' && readiness !== 'toBeLookedAt') throw new NightjarError('nightNotReady', { reason: sentenceAt(this.state, nowMs) });
     this.parts.begin();
     this.ageing.abort();
     this.set({ ...this.state, phase: 'started' });

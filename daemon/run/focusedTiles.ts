@@ -8,7 +8,7 @@ import { NightjarError } from '../errors/index.ts';
 import { goTo, reachZ } from './approach.ts';
 import { putTogether } from './dividedFrame.ts';
 import type { FocusKeeper } from './focusKeeper.ts';
-import type { FrameCheck } from './frameCheck.ts';
+import { spread, type FrameCheck } from './frameCheck.ts';
 import { overChip, type MappingContext } from './focusMapping.ts';
 import { HeldTiles, type TakenTile } from './heldTiles.ts';
 import { wholeFrame } from './focusPoint.ts';
@@ -99,7 +99,7 @@ export class FocusedTiles {
       const taken = await this.expose(one, signal);
       this.held.hold(taken);
       const isLit = check.isLit(taken.exposed.frame);
-      const light = median(taken.exposed.frame.data.subarray(0, 4096));
+      const light = median(spread(taken.exposed.frame));
       this.mostLight = Math.max(this.mostLight, light);
       this.isFading = light < fading * this.mostLight;
       this.darkInARow = isLit ? 0 : this.darkInARow + 1;

@@ -70,8 +70,8 @@ export class FrameCheck {
   }
 }
 
-/** Samples at even distances, an odd one so that every channel and column comes in. */
-function spread({ data }: CameraFrame): Float32Array {
+/** Samples of a frame at even distances, an odd one so that every channel and column comes in. */
+export function spread({ data }: CameraFrame): Float32Array {
   const step = Math.max(1, Math.floor(data.length / SAMPLES)) | 1;
   const samples = new Float32Array(Math.ceil(data.length / step));
   for (let i = 0, at = 0; at < data.length; i++, at += step) samples[i] = data[at] as number;

@@ -61,24 +61,21 @@ async function open(): Promise<Page> {
 
 beforeAll(async () => {
   browser = await launchBrowser();
-  shown = view(underWay);
-  calls = [];
-  served = await serveChecks();
 });
 afterAll(async () => {
   await browser.close();
-  await served.server.close();
-  await rm(served.folder, { recursive: true, force: true });
 });
-beforeEach(() => {
+// A door of its own for each test: nobody has the controls yet.
+beforeEach(async () => {
   pages = [];
   calls = [];
+  shown = view(underWay);
+  served = await serveChecks();
 });
 afterEach(async () => {
-  // The server is shared: whoever took the controls gives them up.
-  for (const page of pages) if ((await page.getByText(/^You have the controls/).count()) > 0) await page.getByRole('button', { name: 'Give them up' }).click();
-  await Promise.all(pages.map((page) => page.getByText(/^Nobody has the controls/).waitFor()));
   await Promise.all(pages.map((page) => page.context().close()));
+  await served.server.close();
+  await rm(served.folder, { recursive: true, force: true });
 });
 
 describe('the page before the night', () => {
