@@ -151,7 +151,8 @@ async function main() {
     `${done} kills: ${beforeTheFirstTile} before the first tile, ${inTheMiddle} in the middle, ${inCloseUps} in close-ups, ${atTheEnd} at the end; ` +
       `${strewn} left unrecorded files, which the next start took away; ${wrong.length} wrong; ${(seconds / Math.max(1, done)).toFixed(1)} s a kill`,
   );
-  if (inTheMiddle === 0) wrong.push('no kill fell into the middle of a scan');
+  // A few kills may all miss it, or fall into one night's close-ups.
+if (kills >= 20 && inTheMiddle === 0) wrong.push('no kill fell into the middle of a scan');
   return wrong;
 }
 
