@@ -152,7 +152,7 @@ async function main() {
       `${strewn} left unrecorded files, which the next start took away; ${wrong.length} wrong; ${(seconds / Math.max(1, done)).toFixed(1)} s a kill`,
   );
   // A few kills may all miss it, or fall into one night's close-ups.
-if (kills >= 20 && inTheMiddle === 0) wrong.push('no kill fell into the middle of a scan');
+  if (kills >= 20 && inTheMiddle === 0) wrong.push('no kill fell into the middle of a scan');
   return wrong;
 }
 
