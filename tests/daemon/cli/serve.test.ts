@@ -85,6 +85,9 @@ describe('nightjar serve', () => {
     expect(code).toBe(0);
     expect(output.match(/Done: \d+ tiles/g)).not.toBeNull();
     expect(stateIn(files.data)).toBe('finished');
+    const records = openRecords(files.data, { readOnly: true });
+    expect(records.runIds()).toHaveLength(1);
+    records.close();
   });
 
   it('refuses a port that is none', async () => {

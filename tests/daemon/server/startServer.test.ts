@@ -125,6 +125,23 @@ describe('messages', () => {
     expect(second.messages.map((m) => [m.seq, m.type])).toEqual([[1, 'snapshot'], [2, 'controls'], [3, 'event']]);
   });
 
+  it('starts a night and checks again only for the browser that has the controls', async () => {
+    served = await serve();
+    const [holder, watcher] = [browse(served.server.port), browse(served.server.port)];
+    for (const browser of [holder, watcher]) await browser.until((m) => m.type === 'snapshot');
+    holder.send({ type: 'takeControls', request: 'take' });
+    await holder.until((m) => m.type === 'answer' && m.request === 'take');
+    for (const type of ['startNight', 'checkAgain']) {
+      watcher.send({ type, request: type });
+      expect(await watcher.until((m) => (m.type === 'refused' || m.type === 'answer') && m.request === type)).toMatchObject({ type: 'refused', code: 'needsControls' });
+    }
+    expect(served.calls).toEqual([]);
+    holder.send({ type: 'checkAgain', request: 'again' });
+    holder.send({ type: 'startNight', request: 'start' });
+    await holder.until((m) => m.type === 'answer' && m.request === 'start');
+    expect(served.calls).toEqual(['checkAgain', 'startNight']);
+  });
+
   it('carries out what is asked and answers with the request’s own name', async () => {
     served = await serve();
     const browser = browse(served.server.port);

@@ -52,6 +52,7 @@ export async function serve(more: Partial<ServerOptions> = {}): Promise<Served> 
   const feed = emptyFeed(listeners);
   const note = (name: string) => async () => void calls.push(name);
   const controls: NightControls = {
+    preflight: { isChecking: false, checkAgain: note('checkAgain'), startNight: note('startNight'), stop: note('stopChecks') },
     goToFlake: async (flakeId) => {
       calls.push(`goToFlake ${flakeId}`);
       if (flakeId === 'none') throw new NightjarError('noSuchFlake', { flakeId });
