@@ -1,5 +1,5 @@
-import { median } from '../units/median.ts';
-import type { EnergyMap } from './texture.ts';
+import { levelOf } from './texture.ts';
+import type { EnergyMap, Level } from './texture.ts';
 
 /** A cell shows an edge when its long differences exceed the usual by so many times the cells' scatter (on simulated chips at 10x/0.30 blank frames have none). */
 const EDGE_SIGMAS = 20;
@@ -46,31 +46,32 @@ export type OwnSharpness = 'sharp' | 'dull' | 'unlikely';
  * How much of an edge's long differences the short ones hold, at the sharpest edge of a frame; it falls with blur, whatever the edge (see
  * `watch.ts`). A long difference reaches over an edge from the cell before its own as well: both are taken together, where they hold more than the pairs beside them.
  */
-function sharpestEdge({ columns, short, long }: EnergyMap, cells: readonly number[]): number {
-  const level = levelOf(short);
-  const usual = levelOf(long).usual;
+function sharpestEdge({ columns, short, long }: EnergyMap, { usual }: Level, cells: readonly number[]): number {
+  const level = levelOf(Array.from(short));
   const pair = (energy: Float32Array, cell: number): number => (energy[cell - 1] ?? 0) + (energy[cell] ?? 0);
   const share = (cell: number): number => (pair(short, cell) - 2 * level.usual - NOISE_SIGMAS * Math.SQRT2 * level.scatter) / (pair(long, cell) - 2 * usual);
   const isWhole = (cell: number): boolean => cell % columns > 0 && pair(long, cell) >= Math.max(pair(long, cell - 1), pair(long, cell + 1));
   return cells.reduce((best, cell) => (isWhole(cell) ? Math.max(best, share(cell)) : best), 0);
 }
 
-/** The cells in which a frame shows edges. */
-function edgeCells({ long }: EnergyMap): readonly number[] {
-  const { usual, scatter } = levelOf(long);
-  return [...long.keys()].filter((cell) => (long[cell] ?? 0) - usual > EDGE_SIGMAS * scatter);
+/** The cells in which a frame shows edges, and the level that their long differences stand out of. */
+function edgesIn({ long }: EnergyMap): { readonly level: Level; readonly cells: readonly number[] } {
+  const level = levelOf(Array.from(long));
+  return { level, cells: [...long.keys()].filter((cell) => (long[cell] ?? 0) - level.usual > EDGE_SIGMAS * level.scatter) };
 }
 
 /** Without the cells that show edges wherever the stage stands. */
 function withoutDust(cells: readonly number[], earlier: EdgeWatch['cells']): readonly number[] {
   if (earlier.length < FRAMES_FOR_DUST) return cells;
-  return cells.filter((cell) => 2 * earlier.filter((frame) => frame.includes(cell)).length <= earlier.length);
+  const times = new Map<number, number>();
+  for (const cell of earlier.flat()) times.set(cell, (times.get(cell) ?? 0) + 1);
+  return cells.filter((cell) => 2 * (times.get(cell) ?? 0) <= earlier.length);
 }
 
 /** A frame in which focus was just measured: its sharpest edge tells what is sharp on this chip, with these optics. */
 export function addKnownEdges(watch: EdgeWatch, map: EnergyMap): EdgeWatch {
-  const cells = edgeCells(map);
-  const known = cells.length > 0 ? [...watch.known, sharpestEdge(map, withoutDust(cells, watch.cells))] : watch.known;
+  const { level, cells } = edgesIn(map);
+  const known = cells.length > 0 ? [...watch.known, sharpestEdge(map, level, withoutDust(cells, watch.cells))] : watch.known;
   return { ...watch, known, cells: [...watch.cells, cells].slice(-FRAMES_FOR_DUST) };
 }
 
@@ -81,11 +82,11 @@ export function addKnownEdges(watch: EdgeWatch, map: EnergyMap): EdgeWatch {
  * for the most part soon has so few sharp frames that its runs are no longer told.
  */
 export function watchEdges(watch: EdgeWatch, map: EnergyMap): { readonly watch: EdgeWatch; readonly own: OwnSharpness; readonly isBlurredOrBare: boolean } {
-  const seen = edgeCells(map);
+  const { level, cells: seen } = edgesIn(map);
   const cells = withoutDust(seen, watch.cells);
   const next = { ...watch, cells: [...watch.cells, seen].slice(-FRAMES_FOR_DUST), frames: watch.frames + 1 };
   if (watch.known.length === 0) return { watch: next, own: 'dull', isBlurredOrBare: false };
-  const share = cells.length > 0 ? sharpestEdge(map, cells) / usualEdge(watch.known) : 0;
+  const share = cells.length > 0 ? sharpestEdge(map, level, cells) / usualEdge(watch.known) : 0;
   if (share >= SHARP_FROM) return { watch: { ...next, sharp: watch.sharp + 1, run: 0 }, own: 'sharp', isBlurredOrBare: false };
   const run = watch.run + (cells.length >= BLURRED_CELLS && share < BLURRED_BELOW ? BLURRED_WEIGHT : 1);
   return { watch: { ...next, run }, own: isLong(run, usualShare(watch), watch.leastRun) ? 'unlikely' : 'dull', isBlurredOrBare: share < BLURRED_BELOW };
@@ -114,10 +115,4 @@ export function runEnded(watch: EdgeWatch): EdgeWatch {
 /** Focus had jumped: tiles taken since say nothing of how often this chip shows something sharp. */
 export function runForgotten(watch: EdgeWatch): EdgeWatch {
   return { ...watch, frames: Math.max(watch.sharp, watch.frames - watch.run), run: 0 };
-}
-
-function levelOf(energy: Float32Array): { readonly usual: number; readonly scatter: number } {
-  const values = Array.from(energy);
-  const usual = median(values);
-  return { usual, scatter: median(values.map((value) => Math.abs(value - usual))) / 0.67 };
 }

@@ -117,3 +117,16 @@ function inBlocks({ columns, rows, long }: EnergyMap, side: number): Pick<Energy
   }
   return { columns: across, rows: along, long: blocks };
 }
+
+/** What a cell holds without any edge, and how much that scatters. */
+export interface Level {
+  readonly usual: number;
+  readonly scatter: number;
+}
+
+/** The level of cells most of which hold no edge. */
+export function levelOf(energies: readonly number[]): Level {
+  const usual = median(energies);
+  // Of normal scatter the median distance from the median is 0.67 standard deviations.
+  return { usual, scatter: median(energies.map((energy) => Math.abs(energy - usual))) / 0.67 };
+}

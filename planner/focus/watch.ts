@@ -1,8 +1,8 @@
 import type { FramePose, StagePoint } from '../units/index.ts';
 import { apply2, distanceUm, invert2 } from '../units/index.ts';
 import { median } from '../units/median.ts';
-import { energyMap, strongestEdgesIn } from './texture.ts';
-import type { EdgePlace, EnergyMap, Samples } from './texture.ts';
+import { energyMap, levelOf, strongestEdgesIn } from './texture.ts';
+import type { EdgePlace, EnergyMap, Level, Samples } from './texture.ts';
 
 /** Where a frame was taken, and how sharp its edges are where. */
 interface Seen {
@@ -158,7 +158,7 @@ function sharedCells(map: EnergyMap, across: number, along: number): SharedCells
   // Rounding to the later frame's rows must not lead out of it.
   const [top, bottom] = [Math.max(0, Math.round(along * rows)), Math.min(rows, rows + Math.round(along * rows))];
   const all = { from, to, rows: Array.from({ length: Math.max(0, bottom - top) }, (_, i) => top + i) };
-  const level = levelOf(map.long, columns, all);
+  const level = levelOf(sharedEnergies(map.long, columns, all));
   const isQuiet = (row: number): boolean => {
     const guards = Math.max(above(map.long, level, columns, row, from, from), above(map.long, level, columns, row, to, to));
     return guards <= LEAST_SIGNIFICANCE * level.scatter || guards <= GUARDED_SHARE * above(map.long, level, columns, row, from + 1, to - 1);
@@ -184,7 +184,7 @@ function edgesIn({ columns, short, long }: EnergyMap, shared: SharedCells): Edge
   if (to - from < 2 || rows.length === 0) return undefined;
   const standsOut = (energy: number, { scatter }: Level): boolean => energy > 0 && energy > LEAST_SIGNIFICANCE * scatter * Math.sqrt(rows.length * (to - from - 1));
   const sum = (energy: Float32Array, level: Level): number => rows.reduce((total, row) => total + above(energy, level, columns, row, from + 1, to - 1), 0);
-  const [shortLevel, longLevel] = [levelOf(short, columns, shared), levelOf(long, columns, shared)];
+  const [shortLevel, longLevel] = [levelOf(sharedEnergies(short, columns, shared)), levelOf(sharedEnergies(long, columns, shared))];
   const found = { short: sum(short, shortLevel), long: sum(long, longLevel) };
   return standsOut(found.long, longLevel) ? { ...found, isShortSure: standsOut(found.short, shortLevel) } : undefined;
 }
@@ -196,15 +196,6 @@ function above(energy: Float32Array, { usual }: Level, columns: number, row: num
   return total;
 }
 
-/** What a cell holds without any edge, and how much that scatters. */
-interface Level {
-  readonly usual: number;
-  readonly scatter: number;
-}
-
-function levelOf(energy: Float32Array, columns: number, { from, to, rows }: SharedCells): Level {
-  const values = rows.flatMap((row) => Array.from(energy.subarray(row * columns + from, row * columns + to + 1)));
-  const usual = median(values);
-  // Of normal scatter the median distance from the median is 0.67 standard deviations.
-  return { usual, scatter: median(values.map((value) => Math.abs(value - usual))) / 0.67 };
+function sharedEnergies(energy: Float32Array, columns: number, { from, to, rows }: SharedCells): readonly number[] {
+  return rows.flatMap((row) => Array.from(energy.subarray(row * columns + from, row * columns + to + 1)));
 }

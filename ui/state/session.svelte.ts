@@ -61,6 +61,8 @@ export class Session {
   /** Who else has the controls: then nothing here may move anything. */
   heldBy: string | null = $derived(heldByOther(this.standing));
 
+  /** True when the checks have found the night ready, and not too long ago. */
+  isReadyToStart: boolean = $derived(this.preflight?.readiness === 'ready' || this.preflight?.readiness === 'toBeLookedAt');
   /** True when the checks are at their end and this page may say what comes next. */
   mayAskPreflight: boolean = $derived(this.preflight?.readiness !== undefined && !this.isLost && this.heldBy === null && !isWaiting(this.requests, 'preflight'));
 
@@ -150,7 +152,7 @@ export class Session {
   }
 
   startNight(): void {
-    if (this.mayAskPreflight && (this.preflight?.readiness === 'ready' || this.preflight?.readiness === 'toBeLookedAt')) this.askWithControls({ type: 'startNight' });
+    if (this.mayAskPreflight && this.isReadyToStart) this.askWithControls({ type: 'startNight' });
   }
 
   checkAgain(): void {
