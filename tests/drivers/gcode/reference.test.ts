@@ -82,7 +82,7 @@ describe.concurrent('from one start of the program to the next', () => {
     const { kept, memory } = memoryOf();
     const { stage } = await homedStage({}, { memory });
     expect(kept.last).toBeDefined();
-    const moving = stage.moveTo({ xUm: 17_000, yUm: 2000 });
+    const moving = stage.moveTo({ xUm: 17_000, yUm: 2000 }, { speedUmPerS: 1500 });
     await clock.sleep(30);
     expect(kept.last).toBeUndefined();
     await moving;
