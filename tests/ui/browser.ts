@@ -10,14 +10,20 @@ import { systemSecrets } from '../../daemon/server/systemSecrets.ts';
 import { createSystemClock } from '../../drivers/clock/systemClock.ts';
 import { FakeNight } from './fakeNight.ts';
 
-/** Without web security a browser says of no request where it came from: nobody's browser is like that, and the door could not be tested. */
+/**
+ * Flags that the packed browser brings and ours does not take. Without web security a browser says of no request where it came from:
+ * nobody's browser is like that, and the door could not be tested.
+ */
 const UNLIKE_A_BROWSER: readonly string[] = ['--single-process', '--disable-web-security'];
+/** A graphics card played by the processor takes seconds for each new page; nothing on ours asks for one. */
+const PLAYED_GRAPHICS = /gpu|=angle|swiftshader/;
 
 /** The browser that the global set-up unpacked; run as root it has no sandbox. */
 export function launchBrowser(): Promise<Browser> {
   const executablePath = process.env.NIGHTJAR_CHROMIUM;
   if (!executablePath) throw new Error('NIGHTJAR_CHROMIUM is not set: browser tests run through tests/vitest.config.ts');
-  return playwright.launch({ executablePath, args: chromium.args.filter((arg) => !UNLIKE_A_BROWSER.includes(arg)), headless: true });
+  const args = chromium.args.filter((arg) => !UNLIKE_A_BROWSER.includes(arg) && !PLAYED_GRAPHICS.test(arg));
+  return playwright.launch({ executablePath, args: [...args, '--disable-gpu'], headless: true });
 }
 
 /** Folder of the built page. */
