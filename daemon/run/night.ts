@@ -13,6 +13,7 @@ import { recordedShelf } from './flakeShelf.ts';
 import { newRun, type RunMachine } from './machine.ts';
 import { LampWatch } from './lampWatch.ts';
 import { NightActivities } from './nightActivities.ts';
+import { takeBack } from './recover.ts';
 import { Reporter } from './reporter.ts';
 import { UselessTiles } from './uselessTiles.ts';
 import { Watchdog } from './watchdog.ts';
@@ -76,6 +77,11 @@ export class Night {
 
   pause(): void {
     this.executor.send({ type: 'pauseAsked' });
+  }
+
+  /** Light and camera as the night has them, whatever was looked at meanwhile. Rejects when they cannot be set. */
+  takeBack(): Promise<void> {
+    return takeBack(this.context, (error) => void this.reporter.trouble(error));
   }
 
   goOn(): void {

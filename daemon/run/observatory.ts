@@ -16,7 +16,6 @@ import { nightContext, type NightContext } from './context.ts';
 import { LiveView, type LiveFrame, type LiveTarget } from './live.ts';
 import { hasEnded, type RunMachine } from './machine.ts';
 import { Night, showRecorded } from './night.ts';
-import { configureCamera } from './prepare.ts';
 import type { OpenedNight } from './openNight.ts';
 import { constancyOf } from '../constancy/line.ts';
 import { SecondJudging } from '../secondJudging/judging.ts';
@@ -118,7 +117,10 @@ export class Observatory implements NightControls, NightPictures {
     this.isTakingBack = true;
     try {
       await this.endLive();
-      if (night.state.phase === 'paused') await this.takeBack();
+      if (night.state.phase === 'paused') {
+        this.parts.instrument.setPace('fast');
+        await night.takeBack();
+      }
       night.goOn();
     } finally {
       this.isTakingBack = false;
@@ -182,16 +184,6 @@ export class Observatory implements NightControls, NightPictures {
     this.livePicture = { bytes, type: 'image/png' };
     this.liveCount++;
     this.board.tell({ type: 'live', picture: `/live?n=${this.liveCount}`, centreUm: live.centreUm, zUm: live.zUm, atMs: this.parts.waitingClock.now(), flakeId: live.flakeId });
-  }
-
-  /** Light and camera as the night had them. */
-  private async takeBack(): Promise<void> {
-    const { context } = this;
-    if (!context) return;
-    this.parts.instrument.setPace('fast');
-    const { instrument, path } = context;
-    await instrument.lamp.setIntensity(path.lampIntensity);
-    await configureCamera(instrument.camera, { exposureMs: path.exposureMs, gainDb: path.gainDb });
   }
 
   private tellTrouble(error: unknown): void {

@@ -1,6 +1,6 @@
 import { DriverError } from '../../drivers/interfaces/index.ts';
 import type { NightContext } from './context.ts';
-import { policyFor } from './policies.ts';
+import { isWorthAnotherStart, policyFor } from './policies.ts';
 import { configureCamera } from './prepare.ts';
 import { isHeightLost, reference } from './reference.ts';
 
@@ -9,6 +9,9 @@ const firstBackoffMs = 500;
 /** A device that has gone may take so long to come back: a camera that starts anew, a plug that somebody puts in again. */
 export const patienceForReturnMs = 10 * 60_000;
 const lookEveryMs = 1000;
+
+/** How often a person's wish to go on is tried before the night stays paused. */
+const triesToTakeBack = 3;
 
 /** What became of a recovery. */
 export interface Recovered {
@@ -38,6 +41,25 @@ export async function recover(context: NightContext, code: string, attempt: numb
       return makeReadyAgain(context, signal);
     case 'wait':
       return asBefore;
+  }
+}
+
+/**
+ * Light and camera as the night has them, before it goes on after a pause. Every trouble is told; what passes by itself is tried again. The
+ * last trouble is thrown: who asked to go on may ask once more.
+ */
+export async function takeBack(context: NightContext, tell: (error: unknown) => void): Promise<void> {
+  const { camera, lamp, clock } = context.instrument;
+  const { exposureMs, gainDb, lampIntensity } = context.path;
+  for (let attempt = 1; ; attempt++) {
+    try {
+      await lamp.setIntensity(lampIntensity);
+      return await configureCamera(camera, { exposureMs, gainDb });
+    } catch (error) {
+      tell(error);
+      if (attempt >= triesToTakeBack || !(error instanceof DriverError) || !isWorthAnotherStart(error.code)) throw error;
+    }
+    await clock.sleep(firstBackoffMs * 2 ** (attempt - 1));
   }
 }
 

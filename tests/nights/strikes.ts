@@ -2,6 +2,7 @@ import type { WriteBytes } from '../../daemon/records/writeDurably.ts';
 import { fillDisk } from '../../daemon/records/writeDurably.ts';
 import type { DeviceName, FaultName, Faults } from '../../simulators/index.ts';
 import { hasCode } from '../../daemon/errors/index.ts';
+import { DriverError } from '../../drivers/interfaces/index.ts';
 import type { TroubledPool } from '../support/troubledPool.ts';
 import type { Strike } from './faultScript.ts';
 
@@ -38,13 +39,27 @@ async function wish(asked: Promise<void>): Promise<void> {
   });
 }
 
+/** So often somebody who is told that a device did not answer asks to go on. */
+const WISHES = 3;
+
+/** Goes on after a pause. */
+async function goOn(person: Struck['person']): Promise<void> {
+  for (let wished = 1; ; wished++) {
+    try {
+      return await wish(person.goOn());
+    } catch (error) {
+      if (wished === WISHES || !(error instanceof DriverError)) throw error;
+    }
+  }
+}
+
 /** Lets it happen; returns what mends it again. What ends the process is not for here. */
 export async function strike({ kind, times, amount = 0 }: Strike, { faults, pool, disk, person }: Struck): Promise<() => Promise<void>> {
   const nothing = async (): Promise<void> => undefined;
   switch (kind) {
     case 'pause':
       await wish(person.pause());
-      return () => wish(person.goOn());
+      return () => goOn(person);
     case 'stop':
       // Halting asks the devices, which may have faults of their own: whoever stops is told.
       await person.stop().catch(() => undefined);

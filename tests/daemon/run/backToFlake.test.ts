@@ -149,6 +149,23 @@ describe('the way back to a flake', () => {
     expect(tiles.map(({ outcome, reason }) => [outcome, reason])).toEqual(Array(night.opened.plan.tileCount).fill(['done', undefined]));
     await expectSafe(night);
   });
+
+  it('is taken back from although the lamp does not answer at first; when it stays silent the night stays paused, and may be asked again', async () => {
+    const night = makeNight();
+    const { ended } = await paused(night);
+    const troubles = () => night.records.events(night.opened.runId).filter(({ kind }) => kind === 'trouble').length;
+    night.opener.faults.loseReply('lamp', 3);
+    expect(await codeOf(night.observatory.goOn())).toBe('timeout');
+    expect([night.observatory.board.snapshot().progress?.state, troubles()]).toEqual(['paused', 3]);
+    night.opener.faults.loseReply('lamp');
+    night.observatory.board.subscribe((message) => {
+      if (message.type === 'progress' && message.progress.state === 'paused') void night.observatory.goOn();
+    });
+    await night.observatory.goOn();
+    expect(troubles()).toBe(4);
+    expect(await ended).toMatchObject({ phase: 'finished' });
+    await expectSafe(night);
+  });
 });
 
 describe('Stop', () => {
