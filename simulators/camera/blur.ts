@@ -58,18 +58,25 @@ function weigh(from: Float32Array, at: number, apart: number, half: Float32Array
   out[to + 2] = c;
 }
 
-/** Blurs along the rows of a block and of as many rows above and below as the kernel reaches, into the workspace. */
+/**
+ * Blurs along the rows of a block and of as many rows above and below as the kernel reaches, into the workspace. Rows beyond the rim are the
+ * last row again.
+ */
 function blurAcross(canvas: Canvas, block: Block, half: Float32Array, space: Workspace): void {
   const reach = half.length - 1;
   const stride = (block.x1 - block.x0) * 3;
+  const top = block.y0 - reach;
   const needed = stride * (block.y1 - block.y0 + 2 * reach);
   if (space.rows.length < needed) space.rows = new Float32Array(needed);
   if (space.padded.length < stride + 6 * reach) space.padded = new Float32Array(stride + 6 * reach);
-  let to = 0;
-  for (let y = block.y0 - reach; y < block.y1 + reach; y++, to += stride) {
-    fillPadded(canvas, Math.min(Math.max(y, 0), canvas.height - 1), block, reach, space.padded);
+  const [first, last] = [Math.max(0, top), Math.min(canvas.height, block.y1 + reach) - 1];
+  for (let y = first; y <= last; y++) {
+    const to = (y - top) * stride;
+    fillPadded(canvas, y, block, reach, space.padded);
     for (let i = 0; i < stride; i += 3) weigh(space.padded, 3 * reach + i, 3, half, space.rows, to + i);
   }
+  for (let y = top; y < first; y++) space.rows.copyWithin((y - top) * stride, (first - top) * stride, (first - top + 1) * stride);
+  for (let y = last + 1; y < block.y1 + reach; y++) space.rows.copyWithin((y - top) * stride, (last - top) * stride, (last - top + 1) * stride);
 }
 
 /** Blurs down the columns of what the workspace holds, into `out` (a whole frame). */
