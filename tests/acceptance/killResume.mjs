@@ -26,10 +26,10 @@ function random() {
   return (state >>> 0) / 4294967296;
 }
 
-/** The small chip of the tray `tiny` in small frames that overlap much: long enough to be hit in the middle, short enough to be run many times. */
+/** The small chip of the tray `tiny` in coarse frames that overlap much: long enough to be hit in the middle, short enough to be run many times. */
 const night = makeNight('kill', (instrument, runSheet) => {
   instrument.simulator = { seed: 7, tray: 'tiny' };
-  Object.assign(instrument.camera, { widthPx: 256, heightPx: 208 });
+  Object.assign(instrument.camera, { widthPx: 160, heightPx: 130, pixelPitchUm: 11.04 });
   runSheet.overlap = 0.5;
   runSheet.chips = [
     { name: 'T-01', outline: { rectangle: { centreUm: [20000, 20000], widthUm: 760, heightUm: 660, angleDeg: 3 } }, edgeMarginUm: 80, material: 'graphene', oxideNm: 290 },

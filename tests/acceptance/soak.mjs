@@ -19,7 +19,7 @@ const chipCount = askedChips || Math.min(mostChips, Math.max(2, Math.round(wante
 const mostGrowth = 1.1;
 /**
  * A short night is not over its beginning after a tenth: code is still being compiled, the pools of the workers fill, and the first chips
- * have shaped no ladder. So much may come on top there; a frame that is kept (156 kB) of every tenth tile still shows.
+ * have shaped no ladder. So much may come on top there; a frame that is kept (62 kB) of each tile still shows.
  */
 const shortNight = 10_000;
 const slackBytes = wanted < shortNight ? 32e6 : 0;
@@ -37,11 +37,10 @@ function trayOf(count) {
   return { tray: 'full', chips };
 }
 
-/** Small frames (a hundredth of a usual camera's), and many places to look for focus, since most of so small frames show nothing to focus on. */
+/** Few pixels (a hundredth of a usual camera's) over a usual field, and many places to look for focus, since most of so coarse frames show nothing to focus on. */
 const night = makeNight('soak', (instrument, runSheet) => {
   const { camera } = instrument;
-  camera.widthPx = 256;
-  camera.heightPx = 208;
+  Object.assign(camera, { widthPx: 160, heightPx: 130, pixelPitchUm: 11.04 });
   const { tray, chips } = trayOf(chipCount);
   instrument.simulator.tray = tray;
   const [frameWidthUm, frameHeightUm] = [(camera.widthPx * camera.pixelPitchUm) / 10, (camera.heightPx * camera.pixelPitchUm) / 10];
