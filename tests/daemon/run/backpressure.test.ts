@@ -1,11 +1,13 @@
 import { afterEach, describe, expect, it, vi } from 'vitest';
 import type { FramePool } from '../../../daemon/classify/pool.ts';
 import { NightjarError } from '../../../daemon/errors/index.ts';
+import type { ProgressView } from '../../../daemon/server/messages.ts';
 import { randomStream } from '../../../simulators/random.ts';
 import { atRest } from '../../support/atRest.ts';
 import { heldPool } from '../../support/heldPool.ts';
 import { inlinePool } from '../../support/inlinePool.ts';
 import { expectSafe } from '../../support/safety.ts';
+import { fewTiles, tinyFiles } from '../../support/tinyFiles.ts';
 import { slowMachineMs, startMs, TinyNights } from '../../support/tinyNight.ts';
 
 vi.setConfig({ testTimeout: slowMachineMs, hookTimeout: slowMachineMs });
@@ -56,6 +58,24 @@ function failingOn(isBad: (tile: number) => boolean, error: (tile: number) => Ni
 const broke = (tile: number): NightjarError => new NightjarError('classifierFailed', { message: `tile ${tile}, try 2: it broke` });
 
 describe('a classifier that fails', () => {
+  it('on a focus frame is told, also when the night is paused before anything waits for that frame', async () => {
+    // Focus frames are read for the flat field under numbers below zero.
+    const night = nights.makeOnRig({ files: tinyFiles(fewTiles), pool: failingOn((tile) => tile === -1, broke) });
+    const { board } = night.observatory;
+    const once = (isTime: (progress: ProgressView) => boolean, act: () => Promise<void>): void => {
+      const leave = board.subscribe((message) => {
+        if (message.type !== 'progress' || !isTime(message.progress)) return;
+        leave();
+        void act();
+      });
+    };
+    once(({ sentence }) => sentence.startsWith('Finding focus'), () => night.observatory.pause());
+    once(({ state }) => state === 'paused', () => night.observatory.goOn());
+    expect((await night.run()).phase).toBe('finished');
+    const told = night.records.events(night.opened.runId).filter(({ kind }) => kind === 'trouble');
+    expect(told.map(({ text }) => text)).toEqual([expect.stringContaining('tile -1, try 2: it broke')]);
+  });
+
   it('on one frame has that tile left out by name, and the night goes on', async () => {
     const night = nights.makeOnRig({ pool: failingOn((tile) => tile === 6, broke) });
     expect(await night.run()).toMatchObject({ phase: 'finished' });
