@@ -9,6 +9,7 @@ import type { Committed } from './committer.ts';
 import type { NightContext } from './context.ts';
 import type { Safety } from './endOfNight.ts';
 import type { LampWord } from './lampWatch.ts';
+import { LateNotes } from './lateNotes.ts';
 import { presentTile, type RunMachine } from './machine.ts';
 import { Pacing } from './pacing.ts';
 import { choiceSentence, closeUpSentence, nowSentence, reasonWords, tilePlace, type Whereabouts } from './sentences.ts';
@@ -41,6 +42,8 @@ export class Reporter {
 
   private readonly isAlive: () => void;
   private readonly clockWatch: ClockWatch;
+  /** On a full disk the night still has to park: what cannot be written is logged and shown, and written later. */
+  private readonly notes = new LateNotes((error) => this.context.log.error({ err: error }, 'could not be recorded'));
 
   constructor({ context, board, waitingClock, alreadyRecorded, isAlive }: ReporterParts) {
     this.isAlive = isAlive;
@@ -60,7 +63,7 @@ export class Reporter {
   begin(machine: RunMachine): void {
     this.machine = machine;
     const { records, runId } = this.context;
-    if (records.run(runId)?.state !== machine.phase) this.tryToRecord(() => records.setRunState(runId, machine.phase, 'resumed', this.nowMs()));
+    if (records.run(runId)?.state !== machine.phase) this.became(machine.phase, 'resumed');
     this.progress();
   }
 
@@ -69,7 +72,7 @@ export class Reporter {
     this.machine = after;
     if (before.phase !== after.phase) {
       const waits = after.phase === 'waiting' || (before.phase === 'waiting' && after.phase === 'scanning');
-      this.tryToRecord(() => this.context.records.setRunState(this.context.runId, after.phase, after.cause, this.nowMs()));
+      this.became(after.phase, after.cause);
       if (!waits) this.event('run', nowSentence(after, this.whereabouts()));
     }
     this.progress();
@@ -145,18 +148,17 @@ export class Reporter {
     for (const device of unsafe) this.event('trouble', `The ${device} could not be made safe. Go and look at the instrument.`);
   }
 
-  private event(kind: string, text: string): void {
-    this.tryToRecord(() => this.context.records.addEvent(this.context.runId, { atMs: this.nowMs(), kind, text }));
-    this.board.addEvent({ atMs: this.waitingClock.now(), kind, text });
+  private became(phase: RunMachine['phase'], cause: string): void {
+    const { records, runId } = this.context;
+    const atMs = this.nowMs();
+    this.notes.write(() => records.setRunState(runId, phase, cause, atMs));
   }
 
-  /** On a full disk the night still has to park: what cannot be written is logged and shown. */
-  private tryToRecord(write: () => void): void {
-    try {
-      write();
-    } catch (error) {
-      this.context.log.error({ err: error }, 'could not be recorded');
-    }
+  private event(kind: string, text: string): void {
+    const { records, runId } = this.context;
+    const event = { atMs: this.nowMs(), kind, text };
+    this.notes.write(() => records.addEvent(runId, event));
+    this.board.addEvent({ atMs: this.waitingClock.now(), kind, text });
   }
 
   private progress(): void {
