@@ -60,7 +60,7 @@ async function search({ instrument, config, policy, sheet, travel, path }: Close
 }
 
 /** Frame after frame from below, each judged by the flake's own part. */
-async function stack({ instrument, config, policy, travel, path }: CloseUpContext, middleUm: number, region: Region, signal: AbortSignal): Promise<Omit<Shot, 'pose' | 'focusZUm'>> {
+async function stack({ instrument, config, policy, travel, path, requireNew }: CloseUpContext, middleUm: number, region: Region, signal: AbortSignal): Promise<Omit<Shot, 'pose' | 'focusZUm'>> {
   const { zMinUm, zMaxUm } = config.limits;
   const heights = stackHeightsUm(middleUm, policy).filter((zUm) => zUm >= zMinUm && zUm <= zMaxUm);
   let best: { readonly frame: CameraFrame; readonly zUm: number; readonly sharpness: number } | undefined;
@@ -70,6 +70,7 @@ async function stack({ instrument, config, policy, travel, path }: CloseUpContex
     const atZUm = await reachZ(instrument, zUm, policy.takeUpUm, signal);
     await instrument.clock.sleep(travel.focusSettleMs, signal);
     const frame = await instrument.camera.snap(signal);
+    requireNew(frame);
     const sharpness = measure(cropFrame(frame, region));
     leastSharpness = Math.min(leastSharpness, sharpness);
     if (!best || sharpness > best.sharpness) best = { frame, zUm: atZUm, sharpness };

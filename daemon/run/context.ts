@@ -1,5 +1,5 @@
 import type { Logger } from 'pino';
-import type { Instrument } from '../../drivers/interfaces/index.ts';
+import type { CameraFrame, Instrument } from '../../drivers/interfaces/index.ts';
 import type { ScanPlan } from '../../planner/plan/types.ts';
 import type { FramePool } from '../classify/pool.ts';
 import type { InstrumentConfig } from '../config/instrument.ts';
@@ -8,6 +8,7 @@ import type { RunSheet } from '../config/runSheet.ts';
 import type { Records } from '../records/types.ts';
 import type { WriteBytes } from '../records/writeDurably.ts';
 import { Play, type TravelLimits } from './approach.ts';
+import { Repeats } from './repeats.ts';
 
 /** What a night is made of: the plan, the files behind it, the instrument, and where everything is written. */
 export interface NightContext {
@@ -22,19 +23,25 @@ export interface NightContext {
   readonly records: Records;
   readonly pool: FramePool;
   readonly log: Logger;
+  /** Throws `badFrame` for a frame of the night's camera that is the one before once more; never with stored frames. */
+  readonly requireNew: (frame: CameraFrame) => void;
   /** Free bytes where the records are. */
   readonly freeBytes: () => Promise<number>;
   /** How bytes get into picture files, when not in the usual way: a full disk is rehearsed with it. */
   readonly writeBytes?: WriteBytes;
 }
 
-export type NightParts = Omit<NightContext, 'path' | 'travel'>;
+export type NightParts = Omit<NightContext, 'path' | 'travel' | 'requireNew'>;
 
 /** Fills in what follows from the files. */
 export function nightContext(parts: NightParts): NightContext {
-  const { config } = parts;
+  const { config, instrument } = parts;
+  const repeats = new Repeats();
+  const isStored = config.camera.driver === 'frameSet';
   return {
     ...parts,
+    instrument: { ...instrument, camera: repeats.watch(instrument.camera) },
+    requireNew: (frame) => (isStored ? undefined : repeats.requireNew(frame)),
     path: opticalPathFor(parts.sheet.opticalPath, config),
     travel: travelLimitsFor(config),
   };

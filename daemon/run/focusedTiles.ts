@@ -8,7 +8,8 @@ import { NightjarError } from '../errors/index.ts';
 import { goTo, reachZ } from './approach.ts';
 import { putTogether } from './dividedFrame.ts';
 import type { FocusKeeper } from './focusKeeper.ts';
-import { spread, type FrameCheck } from './frameCheck.ts';
+import type { FrameCheck } from './frameCheck.ts';
+import { spread } from './repeats.ts';
 import { overChip, type MappingContext } from './focusMapping.ts';
 import { HeldTiles, type TakenTile } from './heldTiles.ts';
 import { wholeFrame } from './focusPoint.ts';
@@ -169,6 +170,7 @@ export class FocusedTiles {
       const next = focus.slices[i + 1];
       const shot = await camera.expose(measuresBrightness(tile), signal, next ? undefined : () => this.setOut(tile, signal));
       check.require(tile.index, shot.frame);
+      if (shot.short) check.requireNew(shot.short);
       shots.push(shot);
       if (!next) continue;
       await reachZ(instrument, next.zUm, travel.takeUpUm ?? 0, signal);

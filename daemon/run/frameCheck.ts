@@ -1,11 +1,10 @@
-import { DriverError, type CameraFrame } from '../../drivers/interfaces/index.ts';
+import type { CameraFrame } from '../../drivers/interfaces/index.ts';
 import { NightjarError } from '../errors/index.ts';
 import { BLACK } from '../vision/cells.ts';
 import { linearTable } from '../vision/linearise.ts';
 import { lowQuantile } from '../vision/statistics.ts';
+import { spread } from './repeats.ts';
 
-/** So many samples, spread over a frame, tell whether it is black, full, or known already; a look at all would make the stage wait. */
-const SAMPLES = 4096;
 /** The brightest tenth of strips says whether it is black, as with the classifier; so many samples make the mean of a strip, without their noise. */
 const BRIGHTEST = 0.9;
 const STRIP = 32;
@@ -16,8 +15,8 @@ const TRIES_MORE = 2;
 
 export interface FrameCheckOptions {
   readonly transfer: 'linear' | 'srgb';
-  /** Every frame of a camera is new, down to its noise; only stored ones may come again. */
-  readonly mayRepeat: boolean;
+  /** Throws `badFrame` for a frame that the camera has given before. */
+  readonly requireNew: (frame: CameraFrame) => void;
   /** What the camera gives without light, linear, 0 to 1 of full scale, as far as it is known by now. */
   readonly darkLevel: () => number;
 }
@@ -25,7 +24,6 @@ export interface FrameCheckOptions {
 /** Looks at each tile's frame while the tile can still be taken again. */
 export class FrameCheck {
   private readonly options: FrameCheckOptions;
-  private before: Float32Array | undefined;
   private tile = -1;
   private tries = 0;
 
@@ -38,20 +36,19 @@ export class FrameCheck {
    * flickers, a shutter that sticks. What stays so may be what is there, and the classifier says so of it.
    */
   require(tile: number, frame: CameraFrame): void {
-    const samples = spread(frame);
-    const isRepeated = !this.options.mayRepeat && this.before !== undefined && isSame(samples, this.before);
-    this.before = samples;
-    const light = this.lightOf(samples, frame.bits);
-    if (light !== undefined) {
-      if (this.triesAt(tile) <= TRIES_MORE) throw new NightjarError(light, { tile });
-    } else if (isRepeated) {
-      throw new DriverError('badFrame', { device: 'camera', what: 'the frame before once more' });
-    }
+    const light = this.lightOf(frame);
+    if (light === undefined) this.requireNew(frame);
+    else if (this.triesAt(tile) <= TRIES_MORE) throw new NightjarError(light, { tile });
+  }
+
+  /** Throws `badFrame` for a frame that is the one before once more. */
+  requireNew(frame: CameraFrame): void {
+    this.options.requireNew(frame);
   }
 
   /** Whether a frame shows anything of the sample: it is neither black nor full. */
   isLit(frame: CameraFrame): boolean {
-    return this.lightOf(spread(frame), frame.bits) === undefined;
+    return this.lightOf(frame) === undefined;
   }
 
   private triesAt(tile: number): number {
@@ -60,8 +57,9 @@ export class FrameCheck {
     return this.tries;
   }
 
-  private lightOf(samples: Float32Array, bits: number): 'blackFrame' | 'fullFrame' | undefined {
-    const fullScale = 2 ** bits - 1;
+  private lightOf(frame: CameraFrame): 'blackFrame' | 'fullFrame' | undefined {
+    const samples = spread(frame);
+    const fullScale = 2 ** frame.bits - 1;
     const full = samples.reduce((count, sample) => count + (sample >= fullScale ? 1 : 0), 0);
     if (full > FULL * samples.length) return 'fullFrame';
     const linear = linearTable(this.options.transfer, fullScale);
@@ -70,22 +68,10 @@ export class FrameCheck {
   }
 }
 
-/** Samples of a frame at even distances, an odd one so that every channel and column comes in. */
-export function spread({ data }: CameraFrame): Float32Array {
-  const step = Math.max(1, Math.floor(data.length / SAMPLES)) | 1;
-  const samples = new Float32Array(Math.ceil(data.length / step));
-  for (let i = 0, at = 0; at < data.length; i++, at += step) samples[i] = data[at] as number;
-  return samples;
-}
-
 /** Means of neighbouring samples, in linear light. */
 function strips(samples: Float32Array, linear: (sample: number) => number): Float32Array {
   return Float32Array.from({ length: Math.ceil(samples.length / STRIP) }, (_, i) => {
     const strip = samples.subarray(i * STRIP, (i + 1) * STRIP);
     return strip.reduce((sum, sample) => sum + linear(sample), 0) / strip.length;
   });
-}
-
-function isSame(a: Float32Array, b: Float32Array): boolean {
-  return a.length === b.length && a.every((sample, i) => sample === b[i]);
 }

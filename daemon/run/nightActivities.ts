@@ -59,7 +59,7 @@ export class NightActivities implements Activities {
       context,
       keeper: this.keeper,
       camera: new TileCamera(context),
-      check: new FrameCheck({ transfer: context.config.camera.transfer, mayRepeat: context.config.camera.driver === 'frameSet', darkLevel: () => Math.max(0, ...this.chips.darkLevels) }),
+      check: new FrameCheck({ transfer: context.config.camera.transfer, requireNew: context.requireNew, darkLevel: () => Math.max(0, ...this.chips.darkLevels) }),
       nextOf: ({ index }) => this.tiles.get(next.get(index) ?? -1),
       measuresBrightness: ({ chip }) => measuresBrightness(context, chip),
     });

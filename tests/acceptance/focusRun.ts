@@ -93,7 +93,7 @@ export async function runFocusNight(make: NightMake): Promise<NightResult> {
 
 function tilesOf(chip: PlannedChip, { context }: FocusNight, keeper: FocusKeeper): FocusedTiles {
   const next = new Map(chip.tiles.map((tile, i) => [tile.index, chip.tiles[i + 1]] as const));
-  return new FocusedTiles({ context, keeper, camera: new TileCamera(context), check: new FrameCheck({ transfer: 'linear', mayRepeat: false, darkLevel: () => 0 }), nextOf: ({ index }: Tile) => next.get(index), measuresBrightness: () => false });
+  return new FocusedTiles({ context, keeper, camera: new TileCamera(context), check: new FrameCheck({ transfer: 'linear', requireNew: () => undefined, darkLevel: () => 0 }), nextOf: ({ index }: Tile) => next.get(index), measuresBrightness: () => false });
 }
 
 /** How far the worst of a frame's middle and corners truly was from focus, in um, each in the exposure that it was taken from. */

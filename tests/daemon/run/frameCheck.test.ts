@@ -1,7 +1,8 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import type { CameraFrame } from '../../../drivers/interfaces/index.ts';
+import type { Camera, CameraFrame } from '../../../drivers/interfaces/index.ts';
 import { FrameCheck } from '../../../daemon/run/frameCheck.ts';
+import { Repeats } from '../../../daemon/run/repeats.ts';
 import { LampWatch } from '../../../daemon/run/lampWatch.ts';
 import type { TileRecord } from '../../../daemon/records/types.ts';
 import { randomStream } from '../../../simulators/random.ts';
@@ -15,7 +16,14 @@ function frame(level: number, seed: number): CameraFrame {
   return { widthPx: 128, heightPx: 104, pixelFormat: 'rgb8', bits: 8, data, exposureMs: 8, takenAtMs: seed };
 }
 
-const check = (mayRepeat = false) => new FrameCheck({ transfer: 'linear', mayRepeat, darkLevel: () => 4 / 255 });
+const check = (requireNew: (frame: CameraFrame) => void = () => undefined) => new FrameCheck({ transfer: 'linear', requireNew, darkLevel: () => 4 / 255 });
+
+const noCamera: Camera = {
+  info: { model: 'none', widthPx: 128, heightPx: 104, pixelFormat: 'rgb8', bits: 8, exposureMinMs: 1, exposureMaxMs: 100 },
+  configure: (settings) => Promise.resolve(settings),
+  snap: () => Promise.reject(new Error('no frame')),
+  close: () => Promise.resolve(),
+};
 
 describe('a frame', () => {
   it.each([
@@ -29,13 +37,34 @@ describe('a frame', () => {
     }
   });
 
-  it('that comes once more is never taken, but from stored frames', () => {
-    const [checker, stored, same] = [check(), check(true), frame(120, 1)];
-    checker.require(1, same);
-    for (let n = 0; n < 4; n++) expect(() => checker.require(2, { ...same, takenAtMs: n })).toThrow(expect.objectContaining({ code: 'badFrame' }));
-    expect(() => checker.require(2, frame(120, 2))).not.toThrow();
-    stored.require(1, same);
-    expect(() => stored.require(2, same)).not.toThrow();
+  it('that comes once more is never taken, whatever the one before was taken for', async () => {
+    const same = frame(120, 1);
+    const frames = [frame(120, 9), same, ...Array.from({ length: 4 }, (_, takenAtMs) => ({ ...same, takenAtMs })), frame(120, 2)];
+    const repeats = new Repeats();
+    const camera = repeats.watch({ ...noCamera, snap: async () => frames.shift() ?? same });
+    const checker = check((each) => repeats.requireNew(each));
+    // Of focus, say.
+    await camera.snap();
+    await camera.snap();
+    for (let n = 0; n < 4; n++) {
+      const again = await camera.snap();
+      expect(() => checker.require(2, again)).toThrow(expect.objectContaining({ code: 'badFrame' }));
+    }
+    const fresh = await camera.snap();
+    expect(() => checker.require(2, fresh)).not.toThrow();
+  });
+
+  it('without light is asked for again as that, also when it is all the same as before', async () => {
+    const dark = { ...frame(0, 1), data: new Uint8Array(3 * 128 * 104) };
+    const repeats = new Repeats();
+    const camera = repeats.watch({ ...noCamera, snap: async () => ({ ...dark }) });
+    const checker = check((each) => repeats.requireNew(each));
+    for (let n = 0; n < 2; n++) {
+      const each = await camera.snap();
+      expect(() => checker.require(1, each)).toThrow(expect.objectContaining({ code: 'blackFrame' }));
+    }
+    const last = await camera.snap();
+    expect(() => checker.require(1, last)).not.toThrow();
   });
 
   it('with light in it, however dim or bright, is taken at once', () => {
