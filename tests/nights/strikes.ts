@@ -42,15 +42,21 @@ async function wish(asked: Promise<void>): Promise<void> {
 /** So often somebody who is told that a device did not answer asks to go on. */
 const WISHES = 3;
 
-/** Goes on after a pause. */
+/** Goes on after a pause, or stops where that cannot be: whoever is told that a device has gone does not leave the night paused. */
 async function goOn(person: Struck['person']): Promise<void> {
-  for (let wished = 1; ; wished++) {
+  for (let wished = 1; wished <= WISHES; wished++) {
     try {
       return await wish(person.goOn());
     } catch (error) {
-      if (wished === WISHES || !(error instanceof DriverError)) throw error;
+      if (!(error instanceof DriverError)) throw error;
     }
   }
+  await stop(person);
+}
+
+/** Halting asks the devices, which may have faults of their own: whoever stops is told. */
+async function stop(person: Struck['person']): Promise<void> {
+  await person.stop().catch(() => undefined);
 }
 
 /** Lets it happen; returns what mends it again. What ends the process is not for here. */
@@ -61,8 +67,7 @@ export async function strike({ kind, times, amount = 0 }: Strike, { faults, pool
       await wish(person.pause());
       return () => goOn(person);
     case 'stop':
-      // Halting asks the devices, which may have faults of their own: whoever stops is told.
-      await person.stop().catch(() => undefined);
+      await stop(person);
       return nothing;
     case 'fillDisk':
       disk.fill(amount);
