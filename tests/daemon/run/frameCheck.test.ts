@@ -54,6 +54,34 @@ describe('a frame', () => {
     expect(() => checker.require(2, fresh)).not.toThrow();
   });
 
+  it('is never taken when its upper or lower part is still that of the frame before, a twentieth or more', async () => {
+    await fc.assert(
+      fc.asyncProperty(fc.double({ min: 0.06, max: 0.94, noNaN: true }), fc.boolean(), fc.nat(), async (share, isUpper, seed) => {
+        const [before, next] = [frame(120, seed), frame(120, seed + 1)];
+        const seam = 3 * 128 * Math.round(share * 104);
+        const data = Uint8Array.from(next.data, (value, i) => (i < seam === isUpper ? (before.data[i] ?? 0) : value));
+        const frames = [before, { ...next, data }, frame(120, seed + 2)];
+        const repeats = new Repeats();
+        const camera = repeats.watch({ ...noCamera, snap: async () => frames.shift() ?? before });
+        const [whole, torn, after] = [await camera.snap(), await camera.snap(), await camera.snap()];
+        expect(() => repeats.requireNew(whole)).not.toThrow();
+        expect(() => repeats.requireNew(torn)).toThrow(expect.objectContaining({ code: 'badFrame', details: expect.objectContaining({ what: 'part of it from the frame before' }) }));
+        expect(() => repeats.requireNew(after)).not.toThrow();
+      }),
+      { numRuns: 30 },
+    );
+  });
+
+  it('that is dark and even in the same part as the one before, beyond the edge of a chip, is new all the same', async () => {
+    const halfDark = (seed: number): CameraFrame => ({ ...frame(120, seed), data: Uint8Array.from(frame(120, seed).data, (value, i) => (i < 20_000 ? 2 : value)) });
+    const frames = [halfDark(1), halfDark(2)];
+    const repeats = new Repeats();
+    const camera = repeats.watch({ ...noCamera, snap: async () => frames.shift() ?? frame(0, 0) });
+    await camera.snap();
+    const second = await camera.snap();
+    expect(() => repeats.requireNew(second)).not.toThrow();
+  });
+
   it('without light is asked for again as that, also when it is all the same as before', async () => {
     const dark = { ...frame(0, 1), data: new Uint8Array(3 * 128 * 104) };
     const repeats = new Repeats();
