@@ -26,5 +26,6 @@ export const controlsTexts = {
   give: 'Give them',
   name: 'Your name, for the others',
   nameless: 'this browser',
-  needs: (holder: string): string => `${holder} has the controls: ask for them with K.`,
+  /** Some who have no name are `a browser ...`. */
+  needs: (holder: string): string => `${holder.replace(/^a /, 'A ')} has the controls: ask for them with K.`,
 };

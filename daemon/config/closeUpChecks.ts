@@ -13,10 +13,11 @@ export function closeUpProblems({ closeUps }: RunSheet, instrument: InstrumentCo
   const path = opticalPathFor(closeUps.opticalPath, instrument);
   const { stackFrames, stackStepUm } = closeUpPolicyFor(closeUps, instrument);
   const expectedUm = focus.expectedUm + path.parfocalUm;
-  const roomUm = Math.min(expectedUm - limits.zMinUm, limits.zMaxUm - expectedUm);
+  const roomUm = Math.max(0, Math.min(expectedUm - limits.zMinUm, limits.zMaxUm - expectedUm));
+  const inWords = (um: number): string => `${Math.round(10 * um) / 10} um`;
   const stackUm = ((stackFrames - 1) * stackStepUm) / 2;
   const reach = (reachUm: number, key: string, what: string): PlacedProblem[] =>
-    reachUm <= roomUm ? [] : [{ path: ['closeUps', key], message: `${what} reaches ${reachUm} um above and below the expected focus (${expectedUm}), and only ${roomUm} um lie within zMinUm to zMaxUm (${limits.zMinUm} to ${limits.zMaxUm}): make it smaller` }];
+    reachUm <= roomUm ? [] : [{ path: ['closeUps', key], message: `${what} reaches ${inWords(reachUm)} above and below the expected focus (${inWords(expectedUm)}), and only ${inWords(roomUm)} lie within zMinUm to zMaxUm (${limits.zMinUm} to ${limits.zMaxUm}): make it smaller` }];
   return [...reach(closeUps.focusRangeUm, 'focusRangeUm', 'the search'), ...reach(stackUm, 'stackFrames', 'the stack')];
 }
 

@@ -96,6 +96,9 @@ describe('the page before the night', () => {
     const page = await open();
     await page.getByText('make room').waitFor();
     expect(await page.getByRole('button', { name: 'Start the night' }).count()).toBe(0);
+    // What is to be mended stands first, and what only a person can see is in sight.
+    expect(await page.getByRole('list', { name: 'Checks' }).getByRole('listitem').first().textContent()).toContain('NOT READY');
+    expect(await page.getByRole('complementary', { name: 'What no check can see' }).getByRole('listitem').last().evaluate((item) => item.getBoundingClientRect().bottom < innerHeight)).toBe(true);
     await page.keyboard.press('s');
     await page.keyboard.press('r');
     await expect.poll(() => calls).toEqual(['checkAgain']);
