@@ -22,7 +22,9 @@ export function noiseOf(image: ContrastImage, cells: Cells, bare: Uint8Array): r
 }
 
 function clippedRms(differences: readonly number[]): number {
-  const limit = 4 * 1.4826 * median(Float32Array.from(differences, Math.abs)) + 1e-6;
+  const sizes = new Float32Array(differences.length);
+  for (let i = 0; i < sizes.length; i++) sizes[i] = Math.abs(differences[i] as number);
+  const limit = 4 * 1.4826 * median(sizes) + 1e-6;
   let sum = 0;
   let count = 0;
   for (const d of differences) {

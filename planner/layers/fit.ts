@@ -153,7 +153,7 @@ function explore(problem: FitProblem, from: Peak, step: number, judgement: Judge
   let { at, score } = from;
   for (let i = 0; i < from.at.length; i++) {
     for (const sign of [1, -1]) {
-      const tried = Float64Array.from(at);
+      const tried = at.slice();
       tried[i] = (tried[i] as number) + sign * step;
       const found = logPosterior(problem, tried, judgement);
       if (found <= score) continue;

@@ -17,7 +17,10 @@ export interface Match {
 export function matchRung(sample: ContrastSample, rungs: Rungs, rung: number, trust: Trust): Match {
   const { channels, contrast, perOxideNm } = rungs;
   const share = curveShareAt(trust, rungs.layers[rung] as number);
-  let [direct, cross, slope, logDet] = [0, 0, 0, 0];
+  let direct = 0;
+  let cross = 0;
+  let slope = 0;
+  let logDet = 0;
   for (let c = 0; c < channels; c++) {
     const model = contrast[rung * channels + c] as number;
     const error = sample.contrastError[c] as number;
@@ -63,22 +66,29 @@ const HOPELESS = 100;
  */
 export function rungLogs(samples: PackedSamples, rungs: Rungs, logWeights: Float64Array, trust: Trust): Float64Array {
   const { channels } = samples;
-  const shared = trust.localOxideNm;
+  const { contrast, perOxideNm, between, layers } = rungs;
   const constant = (channels * Math.log(2 * Math.PI)) / 2;
+  const curveFloor = trust.curveFloor * trust.curveFloor;
   const weights = logWeights.map(Math.exp);
+  // What a rung has of its own is the same for every sample.
+  const floors = contrast.map((model, at) => {
+    const floor = curveShareAt(trust, layers[Math.floor(at / channels)] as number) * model;
+    return floor * floor;
+  });
+  const moves = perOxideNm.map((each) => each * trust.localOxideNm);
   const logs = new Float64Array(samples.count);
   for (let s = 0; s < samples.count; s++) {
     let density = 0;
-    for (let rung = 0; rung < logWeights.length; rung++) {
-      const share = curveShareAt(trust, rungs.layers[rung] as number);
-      let [direct, cross, slope, product] = [0, 0, 0, 1];
+    for (let rung = 0; rung < weights.length; rung++) {
+      let direct = 0;
+      let cross = 0;
+      let slope = 0;
+      let product = 1;
       for (let c = 0; c < channels; c++) {
         const at = rung * channels + c;
-        const model = rungs.contrast[at] as number;
-        const floor = share * model;
-        const variance = (samples.variance[s * channels + c] as number) + floor * floor + trust.curveFloor * trust.curveFloor + (rungs.between[at] as number);
-        const off = (samples.contrast[s * channels + c] as number) - model;
-        const move = (rungs.perOxideNm[at] as number) * shared;
+        const variance = (samples.variance[s * channels + c] as number) + (floors[at] as number) + curveFloor + (between[at] as number);
+        const off = (samples.contrast[s * channels + c] as number) - (contrast[at] as number);
+        const move = moves[at] as number;
         if (off * off > HOPELESS * (variance + move * move)) {
           product = 0;
           break;

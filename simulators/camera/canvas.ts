@@ -106,7 +106,9 @@ export class Canvas {
       if (from.y <= y === to.y <= y) continue;
       crossings.push(from.x + ((to.x - from.x) * (y - from.y)) / (to.y - from.y));
     }
-    crossings.sort((a, b) => a - b);
+    // Most lines are crossed twice, and a sort copies what it sorts.
+    if (crossings.length > 2) crossings.sort((a, b) => a - b);
+    else if ((crossings[0] as number) > (crossings[1] as number)) crossings.reverse();
     for (let i = 0; i + 1 < crossings.length; i += 2) {
       this.#addEdge(crossings[i] as number, 1 / LINES_PER_ROW);
       this.#addEdge(crossings[i + 1] as number, -1 / LINES_PER_ROW);
