@@ -1,50 +1,36 @@
 import { Command, CommanderError } from 'commander';
 import { exitCodeFor, sentenceFor } from '../errors/index.ts';
-import { calibrateCommand } from './calibrate.ts';
-import { checkCommand } from './check.ts';
-import { classifyCommand } from './classify.ts';
-import { contrastCommand } from './contrast.ts';
 import type { AddCommand, CommandContext } from './context.ts';
-import { demoCommand } from './demo.ts';
-import { describeCommand } from './describe.ts';
-import { doctorCommand } from './doctor.ts';
-import { driftCommand } from './drift.ts';
-import { homeCommand } from './home.ts';
-import { instrumentsCommand } from './instruments.ts';
-import { noticeCommand } from './notice.ts';
-import { planCommand } from './plan.ts';
-import { preflightCommand } from './preflight.ts';
-import { rehearseCommand } from './rehearse.ts';
-import { remountCommand } from './remount.ts';
-import { scanCommand } from './scan.ts';
-import { serveCommand } from './serve.ts';
-import { tellCommand } from './tell.ts';
-import { tokenCommand } from './token.ts';
-import { verifyCommand } from './verify.ts';
 
-/** In the order in which the help lists them. */
-const commands: readonly AddCommand[] = [
-  serveCommand,
-  planCommand,
-  preflightCommand,
-  rehearseCommand,
-  scanCommand,
-  classifyCommand,
-  contrastCommand,
-  checkCommand,
-  calibrateCommand,
-  remountCommand,
-  verifyCommand,
-  driftCommand,
-  instrumentsCommand,
-  doctorCommand,
-  describeCommand,
-  homeCommand,
-  noticeCommand,
-  tellCommand,
-  tokenCommand,
-  demoCommand,
-];
+/** In the order in which the help lists them. Each is loaded when it is asked for: together they take a second. */
+const commands: Readonly<Record<string, () => Promise<AddCommand>>> = {
+  serve: async () => (await import('./serve.ts')).serveCommand,
+  plan: async () => (await import('./plan.ts')).planCommand,
+  preflight: async () => (await import('./preflight.ts')).preflightCommand,
+  rehearse: async () => (await import('./rehearse.ts')).rehearseCommand,
+  scan: async () => (await import('./scan.ts')).scanCommand,
+  classify: async () => (await import('./classify.ts')).classifyCommand,
+  contrast: async () => (await import('./contrast.ts')).contrastCommand,
+  check: async () => (await import('./check.ts')).checkCommand,
+  calibrate: async () => (await import('./calibrate.ts')).calibrateCommand,
+  remount: async () => (await import('./remount.ts')).remountCommand,
+  verify: async () => (await import('./verify.ts')).verifyCommand,
+  drift: async () => (await import('./drift.ts')).driftCommand,
+  instruments: async () => (await import('./instruments.ts')).instrumentsCommand,
+  doctor: async () => (await import('./doctor.ts')).doctorCommand,
+  describe: async () => (await import('./describe.ts')).describeCommand,
+  home: async () => (await import('./home.ts')).homeCommand,
+  notice: async () => (await import('./notice.ts')).noticeCommand,
+  tell: async () => (await import('./tell.ts')).tellCommand,
+  token: async () => (await import('./token.ts')).tokenCommand,
+  demo: async () => (await import('./demo.ts')).demoCommand,
+};
+
+/** The command that the first word names; all of them for the help, and to tell which a mistyped word is nearest to. */
+function wanted([name = '']: readonly string[]): Promise<readonly AddCommand[]> {
+  const one = Object.hasOwn(commands, name) ? commands[name] : undefined;
+  return Promise.all(one ? [one()] : Object.values(commands).map((load) => load()));
+}
 
 /** The command line: words in, one of the commands run, an exit code out. */
 export async function runProgram(argv: readonly string[], context: CommandContext): Promise<number> {
@@ -63,7 +49,7 @@ export async function runProgram(argv: readonly string[], context: CommandContex
   const done = (code: number): void => {
     exitCode = code;
   };
-  for (const add of commands) add(program, context, done);
+  for (const add of await wanted(argv)) add(program, context, done);
   try {
     await program.parseAsync(argv, { from: 'user' });
     return exitCode;
