@@ -1,4 +1,5 @@
 import { afterEach, describe, expect, test } from 'vitest';
+import type { Instrument } from '../../../drivers/interfaces/index.ts';
 import { benchFor } from '../../../daemon/preflight/bench.ts';
 import { PreflightDesk } from '../../../daemon/preflight/preflightDesk.ts';
 import { freshState, progressed, READINESS_HOLDS_MS, readinessAt, viewAt } from '../../../daemon/preflight/preflightState.ts';
@@ -39,13 +40,13 @@ describe('readiness', () => {
   });
 });
 
-function deskOn(rig: Rig): { readonly desk: PreflightDesk; readonly views: PreflightView[]; readonly begun: () => number } {
+function deskOn(rig: Rig, instrument: Instrument = rig.instrument): { readonly desk: PreflightDesk; readonly views: PreflightView[]; readonly begun: () => number } {
   const views: PreflightView[] = [];
   let begun = 0;
   const ground = { surroundings: { now: () => startMs, facts: async () => undefined }, directory: '/nights', freeBytes: async () => 1e12, tryWriting: async () => ({ bytes: 4e6, ms: 50 }), records: () => ({ problems: [], lampBefore: [] }) };
   // Its sleep never ends: here nothing ages.
   const clock = { ...instantClock(startMs), now: () => startMs, sleep: () => new Promise<void>(() => undefined) };
-  const desk = new PreflightDesk({ title: 'T', clock, bench: (signal) => benchFor(tinyFiles(), rig.instrument, ground, {}, signal), show: (view) => void views.push(view), begin: () => void begun++ });
+  const desk = new PreflightDesk({ title: 'T', clock, bench: (signal) => benchFor(tinyFiles(), instrument, ground, {}, signal), show: (view) => void views.push(view), begin: () => void begun++ });
   return { desk, views, begun: () => begun };
 }
 
@@ -77,4 +78,37 @@ describe('the desk', { timeout: slowMachineMs }, () => {
     await expect(desk.startNight()).rejects.toMatchObject({ code: 'nightNotReady' });
     expect(begun()).toBe(0);
   });
+
+  test('stopped, it halts both axes before it waits for anything', async () => {
+    const rig = rigFor();
+    const { stage, focus } = rig.instrument;
+    const happened: string[] = [];
+    const halting = <Axis extends { stop(): Promise<void> }>(axis: Axis, name: string): Axis =>
+      new Proxy(axis, { get: (target, key) => (key === 'stop' ? async () => (happened.push(name), target.stop()) : bound(target, key)) });
+    const { desk, views } = deskOn(rig, { ...rig.instrument, stage: halting(stage, 'stage halted'), focus: halting(focus, 'focus halted') });
+    desk.begin();
+    await expect.poll(() => rig.commands.length, { interval: 1 }).toBeGreaterThan(0);
+    const before = views.length;
+    const stopping = desk.stop();
+    expect([happened, views.length]).toEqual([['stage halted', 'focus halted'], before]);
+    await stopping;
+    expect(views.at(-1)?.sentence).toMatch(/^Stopped/);
+  });
+
+  test('stopped, it tells of an objective that cannot be lifted', async () => {
+    const rig = rigFor();
+    const { desk, views } = deskOn(rig);
+    desk.begin();
+    // Whatever moves the focus drive from now on fails, the lift among it.
+    await expect.poll(() => rig.commands.some(({ device }) => device === 'focus'), { interval: 1 }).toBe(true);
+    rig.faults.switchOn('unplug:focus');
+    await desk.stop().catch(() => undefined);
+    expect(views.at(-1)?.sentence).toMatch(/^Stopped.* Look at objective: it could not be lifted\./);
+  });
 });
+
+/** A member of an object, a function with its `this`. */
+function bound(target: object, key: string | symbol): unknown {
+  const member: unknown = Reflect.get(target, key, target);
+  return typeof member === 'function' ? member.bind(target) : member;
+}
