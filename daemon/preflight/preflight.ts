@@ -19,6 +19,8 @@ export interface Progress {
   readonly now?: { readonly name: string; readonly needs: Needs };
   readonly done: number;
   readonly of: number;
+  /** Places of the checks that could not be made, for nothing may move. */
+  readonly passedOver?: readonly number[];
 }
 
 /** Ready; ready but for what a person is to look at; or not ready. */
@@ -59,12 +61,17 @@ export async function preflight(bench: Bench, tell: (progress: Progress) => void
   let mayMove = true;
   let hasMoved = false;
   let reached = 0;
+  const passedOver: number[] = [];
+  const place = (done: number): Pick<Progress, 'done' | 'of' | 'passedOver'> => ({ done, of: checks.length, passedOver: [...passedOver] });
   try {
     for (const [done, check] of checks.entries()) {
       if (bench.signal.aborted) throw new NightjarError('interrupted', {});
       reached = done;
-      tell({ findings: [...findings], now: { name: check.name, needs: check.needs }, done, of: checks.length });
-      if (check !== checkDevices && check.needs !== 'nothing' && !mayMove) continue;
+      tell({ findings: [...findings], now: { name: check.name, needs: check.needs }, ...place(done) });
+      if (check !== checkDevices && check.needs !== 'nothing' && !mayMove) {
+        passedOver.push(done);
+        continue;
+      }
       hasMoved ||= check === setUp;
       const found = await lookSafely(check, bench);
       findings.push(...found);
@@ -74,10 +81,10 @@ export async function preflight(bench: Bench, tell: (progress: Progress) => void
     const left = await leaveUp(bench.instrument, bench.travel.safeHeightUm, hasMoved);
     findings.push(...left);
     // Told here, for after a stop nobody gets the list: an objective that stays down must not go unsaid.
-    if (left.length > 0) tell({ findings: [...findings], done: reached, of: checks.length });
+    if (left.length > 0) tell({ findings: [...findings], ...place(reached) });
   }
   if (!mayMove) findings.push(toMend('light and focus', 'not looked at: nothing is moved while a device or a limit is not as it should be', 'mend what is said above, then check again'));
-  tell({ findings, done: checks.length, of: checks.length });
+  tell({ findings, ...place(checks.length) });
   return findings;
 }
 

@@ -16,6 +16,8 @@ export interface PreflightState {
   /** What each check found, by its place in `names`. */
   readonly found: readonly (readonly Finding[])[];
   readonly done: number;
+  /** Places of checks that could not be made. */
+  readonly passedOver: readonly number[];
   readonly phase: 'checking' | 'stopped' | 'done' | 'started';
   /** When the checks came to their end. */
   readonly endedAtMs?: number;
@@ -23,15 +25,15 @@ export interface PreflightState {
 
 /** Nothing has been looked at yet. */
 export function freshState(names: readonly string[]): PreflightState {
-  return { names, found: names.map(() => []), done: 0, phase: 'checking' };
+  return { names, found: names.map(() => []), done: 0, passedOver: [], phase: 'checking' };
 }
 
 /** Takes in how far the checks are; what is new belongs to the check that was just looked at. */
-export function progressed(state: PreflightState, { findings, done, now }: Progress, nowMs: number): PreflightState {
+export function progressed(state: PreflightState, { findings, done, passedOver = [], now }: Progress, nowMs: number): PreflightState {
   const fresh = findings.slice(state.found.flat().length);
   const at = Math.max(0, done - 1);
   const found = state.found.map((before, index) => (index === at ? [...before, ...fresh] : before));
-  return { ...state, found, done, ...(now ? {} : { phase: 'done', endedAtMs: nowMs }) };
+  return { ...state, found, done, passedOver, ...(now ? {} : { phase: 'done', endedAtMs: nowMs }) };
 }
 
 /** Whether the night may begin, at a moment: what was found long ago holds no longer. Undefined while it is looked. */
@@ -58,6 +60,6 @@ export function sentenceAt(state: PreflightState, nowMs: number): string {
 /** What the page shows. */
 export function viewAt(state: PreflightState, nowMs: number, { title, doneAtMs }: Pick<PreflightView, 'title' | 'doneAtMs'>): PreflightView {
   const readiness = readinessAt(state, nowMs);
-  const checks = state.names.map((name, index): PreflightCheckView => ({ name, isDone: index < state.done, isNow: state.phase === 'checking' && index === state.done, findings: state.found[index] ?? [] }));
+  const checks = state.names.map((name, index): PreflightCheckView => ({ name, isDone: index < state.done && !state.passedOver.includes(index), isNow: state.phase === 'checking' && index === state.done, findings: state.found[index] ?? [] }));
   return { title, checks, ...(readiness === undefined ? {} : { readiness }), sentence: sentenceAt(state, nowMs), doneAtMs, reminders };
 }

@@ -38,6 +38,11 @@ describe('readiness', () => {
     expect(readinessAt(state, startMs)).toBeUndefined();
     expect(viewAt(state, startMs, { title: 'T', doneAtMs: 0 }).checks).toMatchObject([{ isDone: true, findings: [{ check: 'ok' }] }, { isNow: true, findings: [] }]);
   });
+
+  test('does not call a check done that was passed over', () => {
+    const state = progressed(freshState(['stage answers', 'focus']), { findings: [finding('toMend')], done: 2, of: 2, passedOver: [1] }, startMs);
+    expect(viewAt(state, startMs, { title: 'T', doneAtMs: 0 }).checks.map(({ isDone }) => isDone)).toEqual([true, false]);
+  });
 });
 
 function deskOn(rig: Rig, instrument: Instrument = rig.instrument): { readonly desk: PreflightDesk; readonly views: PreflightView[]; readonly begun: () => number } {
