@@ -39,15 +39,19 @@ export function drawFrame(scene: Scene): CameraFrame {
   const next = random(scene.seed ?? 1);
   const noise = scene.noise ?? 0.012;
   const data = new Uint16Array(width * height * 3);
-  const covers = (scene.shapes ?? []).map((s) => blur(coverage(s.corners, width, height), width, height, Math.hypot(scene.blurPx ?? 0.6, s.softPx ?? 0)));
+  // What lies off the frame changes nothing in it.
+  const seen = (scene.shapes ?? []).flatMap(({ corners, contrast, softPx = 0 }) => {
+    const cover = coverage(corners, width, height);
+    return cover.some((share) => share > 0) ? [{ contrast, cover: blur(cover, width, height, Math.hypot(scene.blurPx ?? 0.6, softPx)) }] : [];
+  });
   for (let i = 0; i < width * height; i++) {
     const light = scene.light?.((i % width) / width, Math.floor(i / width) / height) ?? 1;
     for (let c = 0; c < 3; c++) {
       let relative = 1;
-      (scene.shapes ?? []).forEach((s, k) => {
-        const cover = (covers[k] as Float32Array)[i] as number;
-        relative = relative * (1 - cover) + cover * (1 - (s.contrast[c] as number));
-      });
+      for (const { contrast, cover } of seen) {
+        const share = cover[i] as number;
+        relative = relative * (1 - share) + share * (1 - (contrast[c] as number));
+      }
       const gauss = Math.sqrt(-2 * Math.log(next())) * Math.cos(2 * Math.PI * next());
       const value = (substrate[c] as number) * light * (relative + noise * Math.sqrt(Math.max(relative, 0.05)) * gauss);
       const encoded = scene.encode ? scene.encode(Math.max(0, value)) : value;
