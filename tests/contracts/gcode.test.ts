@@ -1,9 +1,11 @@
-import { afterEach, describe, it, vi } from 'vitest';
+import { afterAll, afterEach, describe, it, vi } from 'vitest';
 import type { GcodeController } from '../../drivers/gcode/index.ts';
-import { AXES, clock, firmware, homedStage, opened } from '../drivers/gcode/rig.ts';
+import { AXES, clock, closeAll, firmware, homedStage, opened } from '../drivers/gcode/rig.ts';
 import { focusDriveContract } from './focusDrive.ts';
 import { findElsewhere, type Elsewhere } from './gcodeElsewhere.ts';
 import { stageContract } from './stage.ts';
+
+afterAll(closeAll);
 
 async function homedFocus(withStage: boolean) {
   const controller = await opened(firmware(), { focus: AXES.z, ...(withStage ? { stage: AXES } : {}) });

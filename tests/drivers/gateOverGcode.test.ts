@@ -1,10 +1,12 @@
-import { expect, it } from 'vitest';
+import { afterAll, expect, it } from 'vitest';
 import { openGcodeController } from '../../drivers/gcode/index.ts';
 import { guardInstrument } from '../../drivers/safety/gate.ts';
 import { VirtualClock } from '../../simulators/clock/virtualClock.ts';
 import { limits } from './gateLimits.ts';
 import { hostileRig } from './hostileRig.ts';
-import { atEnd, AXES, clock, firmware, optionsFor } from './gcode/rig.ts';
+import { atEnd, AXES, clock, closeAll, firmware, optionsFor } from './gcode/rig.ts';
+
+afterAll(closeAll);
 
 it('a stage whose line was pulled in mid-move runs on: nothing is lowered beside it until it has been seen at rest', async () => {
   const fake = firmware();

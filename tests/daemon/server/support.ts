@@ -1,4 +1,4 @@
-import { mkdtemp, mkdir, symlink, writeFile } from 'node:fs/promises';
+import { mkdtemp, mkdir, rm, symlink, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { WebSocket } from 'ws';
@@ -74,7 +74,12 @@ export async function serve(more: Partial<ServerOptions> = {}): Promise<Served> 
     live: () => ({ bytes: new Uint8Array([1, 2, 3]), type: 'image/webp' }),
   };
   const write = (details: unknown, text: string) => void logged.push(`${text} ${JSON.stringify(details)}`);
-  const server = await startServer({ port: 0, feed, controls, pictures, uiDirectory: join(folder, 'ui'), log: { info: write, warn: write }, clock: createSystemClock(), secrets: systemSecrets, ...more });
+  const served = startServer({ port: 0, feed, controls, pictures, uiDirectory: join(folder, 'ui'), log: { info: write, warn: write }, clock: createSystemClock(), secrets: systemSecrets, ...more });
+  // Who is refused has no folder to remove.
+  const server = await served.catch(async (error: unknown) => {
+    await rm(folder, { recursive: true });
+    throw error;
+  });
   return { server, calls, logged, folder, tell: (message) => listeners.forEach((listener) => listener(message)), listeners: () => listeners.size };
 }
 

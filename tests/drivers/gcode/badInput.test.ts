@@ -1,9 +1,11 @@
-import { describe, expect, it } from 'vitest';
+import { afterAll, describe, expect, it } from 'vitest';
 import { sentenceFor } from '../../../daemon/errors/index.ts';
 import { openGcodeController, type GcodeOptions } from '../../../drivers/gcode/index.ts';
 import { serialOpener } from '../../../drivers/line/serialWire.ts';
 import { openStranger, type Stranger } from '../../../simulators/farEnd/firmware/strangers.ts';
-import { atEnd, AXES, clock, firmware, opened, optionsFor } from './rig.ts';
+import { atEnd, AXES, clock, closeAll, firmware, opened, optionsFor } from './rig.ts';
+
+afterAll(closeAll);
 
 const stage = { x: AXES.x, y: AXES.y };
 

@@ -1,8 +1,10 @@
-import { describe, expect, it } from 'vitest';
+import { afterAll, describe, expect, it } from 'vitest';
 import type { Stage } from '../../../drivers/interfaces/index.ts';
 import { distanceUm } from '../../../planner/units/index.ts';
 import type { FakeFirmware } from '../../../simulators/farEnd/firmware/fakeFirmware.ts';
-import { AXES, clock, homedStage, trueUm } from './rig.ts';
+import { AXES, clock, closeAll, homedStage, trueUm } from './rig.ts';
+
+afterAll(closeAll);
 
 const A = { xUm: 17_000, yUm: 2000 };
 const B = { xUm: 18_500, yUm: 3500 };

@@ -1,8 +1,10 @@
-import { describe, expect, it } from 'vitest';
+import { afterAll, describe, expect, it } from 'vitest';
 import type { GcodeController, Remembered } from '../../../drivers/gcode/index.ts';
 import { serialOpener } from '../../../drivers/line/serialWire.ts';
 import { distanceUm } from '../../../planner/units/index.ts';
-import { AXES, clock, firmware, homedStage, opened, optionsFor } from './rig.ts';
+import { AXES, clock, closeAll, firmware, homedStage, opened, optionsFor } from './rig.ts';
+
+afterAll(closeAll);
 
 /** Its reference place is (17 mm, 2 mm), from where it can go 1 mm each way. */
 const byHand = {

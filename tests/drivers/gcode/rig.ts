@@ -1,4 +1,3 @@
-import { afterAll } from 'vitest';
 import { createSystemClock } from '../../../drivers/clock/systemClock.ts';
 import { openGcodeController, type GcodeController, type GcodeOptions } from '../../../drivers/gcode/index.ts';
 import { serialOpener } from '../../../drivers/line/serialWire.ts';
@@ -9,11 +8,12 @@ export const clock = createSystemClock();
 
 export { AXES };
 
-// Tests of one file run side by side (they mostly wait for motors): what they opened is closed when all are done.
 const ends: (() => Promise<void> | void)[] = [];
-afterAll(async () => {
+
+/** For each file's `afterAll`: its tests run side by side (they mostly wait for motors), and what they opened is closed when all are done. */
+export async function closeAll(): Promise<void> {
   for (const end of ends.splice(0).reverse()) await end();
-});
+}
 
 export function atEnd(end: () => Promise<void> | void): void {
   ends.push(end);

@@ -1,11 +1,13 @@
 import { createServer, type AddressInfo, type Socket } from 'node:net';
-import { expect, it } from 'vitest';
+import { afterAll, expect, it } from 'vitest';
 import { openGcodeController } from '../../../drivers/gcode/index.ts';
 import { tcpOpener } from '../../../drivers/line/tcpWire.ts';
 import { distanceUm } from '../../../planner/units/index.ts';
 import { ControllerCore } from '../../../simulators/farEnd/firmware/controllerCore.ts';
 import { QUICK_BUILD } from '../../../simulators/farEnd/firmware/settings.ts';
-import { atEnd, AXES, clock } from './rig.ts';
+import { atEnd, AXES, clock, closeAll } from './rig.ts';
+
+afterAll(closeAll);
 
 /** A controller behind a serial device server. */
 async function networked() {
