@@ -84,7 +84,8 @@ async function measureAndWrite(item: TileFrame, parts: TileWorkParts): Promise<T
   const result = await parts.pool.run({ tile: item.tile.index, input: inputOf(item), pictures: { mapWidthPx, cropRimUm, rawFrame: parts.rawFrames } });
   const save = (file: string, bytes: Uint8Array): Promise<void> => writeDurably(join(parts.directory, file), bytes, parts.writeBytes);
   const number = String(item.tile.index).padStart(6, '0');
-  const pictureFile = join(parts.runFolder, 'tiles', `${number}.webp`);
+  // Kept for every tile of the night: `join` of an array makes one plain string, while a path put together piece by piece keeps all its pieces.
+  const pictureFile = [parts.runFolder, 'tiles', `${number}.webp`].join('/');
   if (result.mapPicture) await save(pictureFile, result.mapPicture);
   const rawFrameFiles: string[] = [];
   for (const [name, bytes] of [[number, result.rawFrame], [`${number}-short`, result.rawShortFrame]] as const) {

@@ -49,7 +49,7 @@ const night = makeNight('soak', (instrument, runSheet) => {
   runSheet.overlap = Math.min(0.5, Math.max(0.1, 1 - Math.sqrt(mostUm2 / (1.02 * wanted * frameWidthUm * frameHeightUm))));
   const tileUm2 = frameWidthUm * frameHeightUm * (1 - runSheet.overlap) ** 2;
   const share = Math.min(1, Math.sqrt((wanted * tileUm2) / mostUm2));
-  runSheet.focus.pointsPerChip = 24;
+  runSheet.focus.pointsPerChip = 40;
   runSheet.chips = chips.map(({ name, centreUm, mostWidthUm, mostHeightUm, angleDeg }) => {
     const side = (mostUm) => 2 * rimUm + share * (mostUm - 2 * rimUm);
     return { name, outline: { rectangle: { centreUm, widthUm: side(mostWidthUm), heightUm: side(mostHeightUm), angleDeg } }, edgeMarginUm: rimUm, material: 'graphene', oxideNm: 290 };
