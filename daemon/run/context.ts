@@ -37,11 +37,11 @@ export type NightParts = Omit<NightContext, 'path' | 'travel' | 'requireNew'>;
 export function nightContext(parts: NightParts): NightContext {
   const { config, instrument } = parts;
   const repeats = new Repeats();
-  const isStored = config.camera.driver === 'frameSet';
+  const camera = config.camera.driver === 'frameSet' ? instrument.camera : repeats.watch(instrument.camera);
   return {
     ...parts,
-    instrument: { ...instrument, camera: repeats.watch(instrument.camera) },
-    requireNew: (frame) => (isStored ? undefined : repeats.requireNew(frame)),
+    instrument: { ...instrument, camera },
+    requireNew: (frame) => repeats.requireNew(frame),
     path: opticalPathFor(parts.sheet.opticalPath, config),
     travel: travelLimitsFor(config),
   };

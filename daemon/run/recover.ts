@@ -13,6 +13,9 @@ const lookEveryMs = 1000;
 /** How often a person's wish to go on is tried before the night stays paused. */
 const triesToTakeBack = 3;
 
+/** How long is waited after so many tries. */
+const backoffMs = (attempt: number): number => firstBackoffMs * 2 ** (attempt - 1);
+
 /** What became of a recovery. */
 export interface Recovered {
   /** The axes were homed: heights measured before may be off by what homing repeats to. */
@@ -27,7 +30,7 @@ const asBefore: Recovered = { isReferencedAnew: false };
  */
 export async function recover(context: NightContext, code: string, attempt: number, looked: () => void, signal: AbortSignal): Promise<Recovered> {
   const { instrument } = context;
-  await instrument.clock.sleep(firstBackoffMs * 2 ** (attempt - 1), signal);
+  await instrument.clock.sleep(backoffMs(attempt), signal);
   const policy = policyFor(code);
   switch (policy.act === 'retry' ? policy.mend : 'wait') {
     case 'reference':
@@ -49,17 +52,16 @@ export async function recover(context: NightContext, code: string, attempt: numb
  * last trouble is thrown: who asked to go on may ask once more.
  */
 export async function takeBack(context: NightContext, tell: (error: unknown) => void): Promise<void> {
-  const { camera, lamp, clock } = context.instrument;
-  const { exposureMs, gainDb, lampIntensity } = context.path;
+  const { lamp, clock } = context.instrument;
   for (let attempt = 1; ; attempt++) {
     try {
-      await lamp.setIntensity(lampIntensity);
-      return await configureCamera(camera, { exposureMs, gainDb });
+      await lamp.setIntensity(context.path.lampIntensity);
+      return await setCamera(context);
     } catch (error) {
       tell(error);
       if (attempt >= triesToTakeBack || !(error instanceof DriverError) || !isWorthAnotherStart(error.code)) throw error;
     }
-    await clock.sleep(firstBackoffMs * 2 ** (attempt - 1));
+    await clock.sleep(backoffMs(attempt));
   }
 }
 
